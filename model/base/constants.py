@@ -1,0 +1,21 @@
+"""Constants with their meaning, unit and source."""
+
+from typing import Final
+
+STANDARD_GRAVITY_M_S2: Final = 9.80665
+"""Standard acceleration of gravity; exact by definition (NIST SP 811)."""
+
+REFERENCE_MASS_KG: Final = 10.0
+"""Anchor mass at which the intercept of the load model stands (a common small-boat size)."""
+
+DEFAULT_SCOPE: Final = 5.0
+"""Scope taken as usual where neither the campaign nor a pull names one (common practice)."""
+
+INTERVAL_PROB: Final = 0.90
+"""Mass of every reported interval; equal-tailed (the label says so)."""
+
+SETTLED_PROB: Final = 0.95
+"""A finding needs at least this probability at two looks running."""
+
+SETTLED_MIN_PULLS: Final = 3
+"""A finding needs at least this many used pulls on each side."""

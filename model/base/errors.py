@@ -1,0 +1,102 @@
+"""The tree of errors that a user may meet, each with a hint that says what to do.
+
+"Not yet" is a value, not an error; see :class:`model.records.answer.Finding`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+EXIT_OTHER: Final = 1
+EXIT_BAD_INPUT: Final = 2
+EXIT_FIT_FAILED: Final = 3
+
+
+class KedgewiseError(Exception):
+    """Base of every error that is meant for a user's eyes.
+
+    Parameters
+    ----------
+    message : str
+        What was found, and where.
+    hint : str
+        What the user can do about it.
+    """
+
+    exit_code: int = EXIT_OTHER
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+    def __str__(self) -> str:
+        return f"{self.message}\n  {self.hint}" if self.hint else self.message
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """One thing wrong in one place of a file.
+
+    Parameters
+    ----------
+    source : str
+        File name.
+    line : int or None
+        Line as an editor counts it (the header is line 1).
+    column : str or None
+        Heading of the column, or path of the key in a campaign file.
+    found : str
+        What stands there, as it stands there.
+    remedy : str
+        What would do instead.
+    """
+
+    source: str
+    line: int | None
+    column: str | None
+    found: str
+    remedy: str
+
+    def __str__(self) -> str:
+        where = [self.source]
+        if self.line is not None:
+            where.append(f"line {self.line}")
+        if self.column is not None:
+            where.append(self.column)
+        return f"{', '.join(where)}: {self.found}. {self.remedy}"
+
+
+class InputError(KedgewiseError):
+    """Something the user gave cannot be used; nothing of it was stored."""
+
+    exit_code = EXIT_BAD_INPUT
+
+
+class FaultyFile(InputError):
+    """A file with one fault or more, all of them listed at once."""
+
+    def __init__(self, faults: Sequence[Fault], *, hint: str = "") -> None:
+        count = f"{len(faults)} fault" + ("" if len(faults) == 1 else "s")
+        lines = "\n".join(f"  {fault}" for fault in faults)
+        hint = hint or "Nothing of this file was stored. Put these right and import it again."
+        super().__init__(f"{count}:\n{lines}", hint=hint)
+        self.faults = tuple(faults)
+
+
+class UnknownName(InputError):
+    """A name that the campaign does not know."""
+
+
+class StoreError(KedgewiseError):
+    """The store cannot be opened, read or written."""
+
+
+class FitFailed(KedgewiseError):
+    """A fit ended without draws that may be used; the previous posterior stays."""
+
+    exit_code = EXIT_FIT_FAILED
+
+
+class PosteriorInvalid(KedgewiseError):
+    """Stored draws do not have the declared schema."""

@@ -1,0 +1,93 @@
+"""Names of dims and of posterior variables, written once.
+
+A posterior is an ``xarray.Dataset`` whose variables all begin with the dim
+``draw``; :data:`PARAMETER_DIMS` lists each variable's further dims in order.
+The simulator's truths use the same names without ``draw``.
+"""
+
+from typing import Final
+
+DRAW: Final = "draw"
+PULL: Final = "pull"
+ANCHOR: Final = "anchor"
+SEABED: Final = "seabed"
+SITE: Final = "site"
+OUTING: Final = "outing"
+BOAT: Final = "boat"
+GAUGE: Final = "gauge"
+TREATMENT_LEVEL: Final = "treatment_level"
+MODE: Final = "mode"
+
+UPRIGHT: Final = 0
+ON_SIDE: Final = 1
+MODES: Final = ("upright", "on_side")
+"""Coordinate of the dim ``mode``: deep set first, shallow set second."""
+
+PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
+    # --- load: mean log capacity in the upright mode, log kN ---
+    "load_base": (),  # c0: seabed average, reference mass, usual scope, every baseline
+    "mass_exponent": (SEABED,),  # b_s
+    "seabed_load": (SEABED,),  # v_s
+    "anchor_load": (ANCHOR,),  # u_a
+    "anchor_load_scale": (),
+    "anchor_seabed_load": (ANCHOR, SEABED),  # u_as
+    "anchor_seabed_load_scale": (),
+    "site_load": (SITE,),  # v_site
+    "site_load_scale": (),
+    "scope_slope": (),  # kappa, against 1/scope
+    "treatment_load": (TREATMENT_LEVEL,),  # beta_f
+    "treatment_anchor_load": (TREATMENT_LEVEL, ANCHOR),  # beta_fa
+    "treatment_anchor_load_scale": (),
+    "treatment_seabed_load": (TREATMENT_LEVEL, SEABED),  # beta_fs
+    "treatment_seabed_load_scale": (),
+    "treatment_upright_load": (TREATMENT_LEVEL,),  # delta_f: only once upright
+    "day_load": (OUTING,),
+    "day_load_scale": (),
+    "later_bite_load": (),  # rho_C
+    "pull_load_scale": (),  # tau_p: patch, gear and fouling shared by the bites of one pull
+    # --- gap between the modes and scatter within one, log scale ---
+    "mode_gap": (ANCHOR,),  # gamma_a > 0
+    "mode_gap_centre": (),  # lambda
+    "mode_gap_scale": (),
+    "log_scatter": (MODE,),  # log sigma_k
+    "anchor_scatter": (ANCHOR,),  # deviation of log sigma
+    "anchor_scatter_scale": (),
+    # --- setting mode: logit of P(upright) ---
+    "upright_base": (),  # alpha
+    "anchor_upright": (ANCHOR,),
+    "anchor_upright_scale": (),
+    "anchor_seabed_upright": (ANCHOR, SEABED),
+    "anchor_seabed_upright_scale": (),
+    "treatment_upright": (TREATMENT_LEVEL,),  # A_f
+    "treatment_anchor_upright": (TREATMENT_LEVEL, ANCHOR),  # A_fa
+    "treatment_anchor_upright_scale": (),
+    "day_upright": (OUTING,),
+    "day_upright_scale": (),
+    "later_bite_upright": (),  # rho_up
+    # --- setting at all, and setting again: logits ---
+    "sets_base": (),  # eta
+    "anchor_sets": (ANCHOR,),
+    "anchor_sets_scale": (),
+    "seabed_sets": (SEABED,),
+    "treatment_sets": (TREATMENT_LEVEL,),
+    "resets_base": (),  # logit pi_r
+    "anchor_resets": (ANCHOR,),
+    "anchor_resets_scale": (),
+    # --- how it was measured and seen ---
+    "hold_exponent": (),  # h: a hold of t seconds counts as a load higher by (t/dwell)**h
+    "gauge_scatter": (GAUGE,),  # epsilon, log scale
+    "boat_bias": (BOAT,),  # log(recorded / true)
+    "spoilt_share": (),  # w
+    "seen_upright_rate": (),  # P(called upright | upright, seen)
+    "seen_on_side_rate": (),  # P(called on its side | on its side, seen)
+    "not_seen_base": (),  # logit of P(not seen), average of the two modes
+    "not_seen_difference": (),  # logit P(not seen | upright) minus the same on its side
+}
+
+NOT_BASELINE: Final = "="
+"""A treatment level's coordinate is ``treatment=level``, e.g. ``leader=wire 2 m``."""
+
+
+def treatment_level_name(treatment: str, level: str) -> str:
+    """Coordinate of a level other than the baseline on the dim ``treatment_level``."""
+    return f"{treatment}{NOT_BASELINE}{level}"

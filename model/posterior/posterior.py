@@ -1,0 +1,81 @@
+"""A posterior: draws, where they came from, and whether they may be used."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+import xarray as xr
+from pydantic import Field
+
+from model.base.names import DRAW, PARAMETER_DIMS, PULL
+from model.records.base import Record
+from model.records.campaign import Campaign
+
+LOG_LIKELIHOOD = "log_likelihood"
+CHAIN = "chain"
+
+
+class Provenance(Record):
+    """Where draws came from; `id` hashes facts, priors, model version, settings and seed.
+
+    Parameters
+    ----------
+    pull_ids : tuple of str
+        ``outing/code`` of every pull the fit used, sorted.
+    """
+
+    id: str
+    pulls_fingerprint: str
+    pull_ids: tuple[str, ...]
+    model_version: str
+    priors: dict[str, object]
+    settings: dict[str, float | int | str]
+    seed: int
+    made_at: dt.datetime
+    duration_s: float = Field(ge=0)
+
+
+class FitCheck(Record):
+    """Whether draws may be used, and every reason against it."""
+
+    status: Literal["passed", "failed"]
+    reasons: tuple[str, ...] = ()
+    divergences: int = Field(ge=0)
+    rhat_max: float
+    bfmi_min: float
+    ess_bulk_min: float
+    ess_tail_min: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Posterior:
+    """Draws of every parameter in :data:`PARAMETER_DIMS`.
+
+    Parameters
+    ----------
+    draws : xarray.Dataset
+        Variables with dims ``(draw, *PARAMETER_DIMS[name])`` and
+        ``log_likelihood (draw, pull)``; coordinate ``chain (draw)``.
+    campaign : Campaign
+        The campaign as it was at the fit.
+    """
+
+    draws: xr.Dataset
+    campaign: Campaign
+    provenance: Provenance
+    fit_check: FitCheck
+
+
+def schema_faults(draws: xr.Dataset) -> list[str]:
+    """Everything that is wrong with the shape of stored draws, all at once."""
+    expected = {name: (DRAW, *dims) for name, dims in PARAMETER_DIMS.items()}
+    expected[LOG_LIKELIHOOD] = (DRAW, PULL)
+    faults = [f"{name} is missing" for name in expected if name not in draws]
+    for name, dims in expected.items():
+        if name in draws and draws[name].dims != dims:
+            faults.append(f"{name} has dims {draws[name].dims}, not {dims}")
+        elif name in draws and not bool(draws[name].notnull().all()):
+            faults.append(f"{name} holds values that are not numbers")
+    if CHAIN not in draws.coords:
+        faults.append(f"the coordinate {CHAIN} is missing")
+    return faults

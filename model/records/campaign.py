@@ -1,0 +1,271 @@
+"""A campaign: boats, ladders, outings, bottoms, anchors, treatments, questions."""
+
+import datetime as dt
+from collections import Counter
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from model.base.constants import DEFAULT_SCOPE
+from model.base.names import treatment_level_name
+from model.records.base import Record
+from model.records.question import Question
+
+Name = Annotated[str, Field(min_length=1, max_length=120, pattern=r"^\S(.*\S)?$")]
+SeabedClass = Literal["mud", "sand", "gravel", "stiff clay", "other"]
+UNKNOWN_LADDER = "unknown"
+
+
+class Boat(Record):
+    """A boat that pulls.
+
+    Parameters
+    ----------
+    top_thrust_kn : float
+        The most it can pull, kN.
+    bow_height_m : float
+        Height of the bow roller above the water, m.
+    calibration_error : float
+        Relative standard error shared by all its loads (log scale), 0 to 0.5.
+    """
+
+    name: Name
+    top_thrust_kn: float = Field(gt=0, le=1000)
+    bow_height_m: float = Field(default=0.0, ge=0, le=20)
+    calibration_error: float = Field(default=0.05, ge=0, le=0.5)
+
+
+class Gauge(Record):
+    """What reads the load; `repeatability` is the log-scale scatter of one reading."""
+
+    name: Name
+    repeatability: float | None = Field(default=None, gt=0, le=0.5)
+    resolution_kn: float | None = Field(default=None, gt=0)
+
+
+class Step(Record):
+    """One step of a ladder: a thrust held for one dwell."""
+
+    load_kn: float = Field(gt=0, le=1000)
+    label: str | None = None
+    dwell_s: float = Field(gt=0, le=3600)
+
+
+class Ladder(Record):
+    """Increasing steps of thrust, and how long the top one is held."""
+
+    name: Name
+    steps: tuple[Step, ...] = Field(min_length=1)
+    final_hold_s: float = Field(gt=0, le=86_400)
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        loads = [step.load_kn for step in self.steps]
+        if any(after <= before for before, after in zip(loads, loads[1:], strict=False)):
+            raise ValueError("the steps' loads must increase from each to the next")
+        if self.final_hold_s < self.steps[-1].dwell_s:
+            raise ValueError("the final hold must last at least one dwell of the top step")
+        labels = [step.label for step in self.steps if step.label is not None]
+        if len(set(labels)) < len(labels):
+            raise ValueError("two steps carry the same label")
+        return self
+
+    @property
+    def loads_kn(self) -> tuple[float, ...]:
+        """Loads of the steps, increasing, kN."""
+        return tuple(step.load_kn for step in self.steps)
+
+    @property
+    def top_kn(self) -> float:
+        """Load of the top step, kN."""
+        return self.steps[-1].load_kn
+
+
+class Outing(Record):
+    """A day (or half day) on the water; its ladder is a name or ``unknown``."""
+
+    name: Name
+    date: dt.date | None = None
+    ladder: Name
+    boat: Name
+    gauge: Name | None = None
+    site: Name | None = None
+
+
+class Seabed(Record):
+    """A kind of bottom; its class chooses the prior of the mass exponent."""
+
+    name: Name
+    seabed_class: SeabedClass = "other"
+
+
+class Site(Record):
+    """A place within the campaign, optionally on one seabed only."""
+
+    name: Name
+    seabed: Name | None = None
+
+
+class Anchor(Record):
+    """One specimen; a bent or modified one is a new code linked to the old."""
+
+    code: Name
+    kind: str = ""
+    mass_kg: float = Field(gt=0, le=1000)
+    since: dt.date | None = None
+    modified_from: Name | None = None
+
+
+class Treatment(Record):
+    """Something changed on purpose; every other level is compared with the baseline."""
+
+    name: Name
+    baseline: Name
+    levels: tuple[Name, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.baseline not in self.levels:
+            raise ValueError(f"the baseline {self.baseline!r} is not among the levels")
+        if len(set(self.levels)) < len(self.levels):
+            raise ValueError("a level is listed twice")
+        return self
+
+    @property
+    def changed_levels(self) -> tuple[str, ...]:
+        """Levels other than the baseline, in the campaign's order."""
+        return tuple(level for level in self.levels if level != self.baseline)
+
+
+class Sign(Record):
+    """A yes/no observation and the setting mode that a *yes* points to."""
+
+    name: Name
+    points_to: Literal["upright", "on_side"]
+
+
+class Minutes(Record):
+    """What things take: one pull, a change of rig, a move to another bottom."""
+
+    pull: float = Field(default=15.0, gt=0)
+    rig_change: float = Field(default=10.0, ge=0)
+    move: float = Field(default=20.0, ge=0)
+
+
+class Campaign(Record):
+    """Everything that pulls refer to; names are unique within their kind."""
+
+    name: Name
+    is_invented: bool = False
+    about: str = ""
+    load_unit: str = "kn"
+    length_unit: str = "m"
+    usual_scope: float = Field(default=DEFAULT_SCOPE, ge=1, le=100)
+    let_go_m: float | None = Field(default=None, gt=0)
+    boats: tuple[Boat, ...] = Field(min_length=1)
+    gauges: tuple[Gauge, ...] = ()
+    ladders: tuple[Ladder, ...] = ()
+    outings: tuple[Outing, ...] = Field(min_length=1)
+    seabeds: tuple[Seabed, ...] = Field(min_length=1)
+    sites: tuple[Site, ...] = ()
+    anchors: tuple[Anchor, ...] = Field(min_length=1)
+    treatments: tuple[Treatment, ...] = ()
+    signs: tuple[Sign, ...] = ()
+    minutes: Minutes = Minutes()
+    main_question: str | None = None
+    questions: tuple[Question, ...] = ()
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        problems = [*self._repeated_names(), *self._unknown_names(), *self._unknown_in_questions()]
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self
+
+    def _repeated_names(self) -> list[str]:
+        kinds: dict[str, list[str]] = {
+            "boat": [boat.name for boat in self.boats],
+            "gauge": [gauge.name for gauge in self.gauges],
+            "ladder": [ladder.name for ladder in self.ladders],
+            "outing": [outing.name for outing in self.outings],
+            "seabed": [seabed.name for seabed in self.seabeds],
+            "site": [site.name for site in self.sites],
+            "anchor": [anchor.code for anchor in self.anchors],
+            "treatment": [treatment.name for treatment in self.treatments],
+            "sign": [sign.name for sign in self.signs],
+            "question": [question.name for question in self.questions],
+        }
+        return [
+            f"{kind} {name!r} is listed {count} times"
+            for kind, names in kinds.items()
+            for name, count in Counter(names).items()
+            if count > 1
+        ]
+
+    def _unknown_names(self) -> list[str]:
+        ladders = {ladder.name for ladder in self.ladders} | {UNKNOWN_LADDER}
+        gauges = {gauge.name for gauge in self.gauges} | {None}
+        sites = {site.name for site in self.sites} | {None}
+        boats = {boat.name for boat in self.boats}
+        anchors = {anchor.code for anchor in self.anchors} | {None}
+        seabeds = {seabed.name for seabed in self.seabeds} | {None}
+        found: list[str] = []
+        for outing in self.outings:
+            for kind, name, known in (
+                ("ladder", outing.ladder, ladders),
+                ("boat", outing.boat, boats),
+                ("gauge", outing.gauge, gauges),
+                ("site", outing.site, sites),
+            ):
+                if name not in known:
+                    found.append(f"outing {outing.name!r} names an unknown {kind} {name!r}")
+        found += [
+            f"anchor {anchor.code!r} is modified from an unknown anchor {anchor.modified_from!r}"
+            for anchor in self.anchors
+            if anchor.modified_from not in anchors
+        ]
+        found += [
+            f"site {site.name!r} names an unknown seabed {site.seabed!r}"
+            for site in self.sites
+            if site.seabed not in seabeds
+        ]
+        return found
+
+    def _unknown_in_questions(self) -> list[str]:
+        anchors = {anchor.code for anchor in self.anchors} | {None}
+        seabeds = {seabed.name for seabed in self.seabeds}
+        levels = {treatment.name: treatment.levels for treatment in self.treatments}
+        names = {question.name for question in self.questions} | {None}
+        found = [] if self.main_question in names else [f"no question {self.main_question!r}"]
+        for question in self.questions:
+            of = f"question {question.name!r} names an unknown"
+            found += [f"{of} seabed {name!r}" for name in question.seabeds if name not in seabeds]
+            for setup in (question.a, question.b):
+                if setup.anchor not in anchors:
+                    found.append(f"{of} anchor {setup.anchor!r}")
+                for treatment, level in setup.levels.items():
+                    if level not in levels.get(treatment, ()):
+                        found.append(f"{of} level {treatment}={level}")
+        return found
+
+    @property
+    def treatment_level_names(self) -> tuple[str, ...]:
+        """Coordinate of the dim ``treatment_level``: every level but the baselines."""
+        return tuple(
+            treatment_level_name(treatment.name, level)
+            for treatment in self.treatments
+            for level in treatment.changed_levels
+        )
+
+    def outing(self, name: str) -> Outing:
+        """The outing of that name (it must exist)."""
+        return next(outing for outing in self.outings if outing.name == name)
+
+    def boat(self, name: str) -> Boat:
+        """The boat of that name (it must exist)."""
+        return next(boat for boat in self.boats if boat.name == name)
+
+    def ladder_of(self, outing: str) -> Ladder | None:
+        """Ladder of an outing; None where it is unknown (old sheets)."""
+        name = self.outing(outing).ladder
+        return next((ladder for ladder in self.ladders if ladder.name == name), None)
