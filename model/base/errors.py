@@ -11,6 +11,9 @@ EXIT_OTHER: Final = 1
 EXIT_BAD_INPUT: Final = 2
 EXIT_FIT_FAILED: Final = 3
 
+PRINTED_FAULTS: Final = 50
+"""Faults that a message spells out; beyond it a reader stops reading, so the rest are counted."""
+
 
 class KedgewiseError(Exception):
     """Base of every error that is meant for a user's eyes.
@@ -74,11 +77,13 @@ class InputError(KedgewiseError):
 
 
 class FaultyFile(InputError):
-    """A file with one fault or more, all of them listed at once."""
+    """A file with one fault or more, all of them in `faults`, the first ones spelt out."""
 
     def __init__(self, faults: Sequence[Fault], *, hint: str = "") -> None:
         count = f"{len(faults)} fault" + ("" if len(faults) == 1 else "s")
-        lines = "\n".join(f"  {fault}" for fault in faults)
+        lines = "\n".join(f"  {fault}" for fault in faults[:PRINTED_FAULTS])
+        if len(faults) > PRINTED_FAULTS:
+            lines += f"\n  and {len(faults) - PRINTED_FAULTS} more"
         hint = hint or "Nothing of this file was stored. Put these right and import it again."
         super().__init__(f"{count}:\n{lines}", hint=hint)
         self.faults = tuple(faults)

@@ -2,18 +2,59 @@
 
 import datetime as dt
 from collections import Counter
-from typing import Annotated, Literal, Self
+from itertools import pairwise
+from typing import Annotated, Final, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from model.base.constants import DEFAULT_SCOPE
-from model.base.names import treatment_level_name
-from model.records.base import Record
-from model.records.question import Question
+from model.base.names import NOT_BASELINE, treatment_level_name
+from model.base.units import LENGTH_UNITS, LOAD_UNITS
+from model.records.base import Name, Record
+from model.records.question import Question, SetUp
 
-Name = Annotated[str, Field(min_length=1, max_length=120, pattern=r"^\S(.*\S)?$")]
 SeabedClass = Literal["mud", "sand", "gravel", "stiff clay", "other"]
-UNKNOWN_LADDER = "unknown"
+UNKNOWN_LADDER: Final = "unknown"
+SETUP_KEYS: Final = ("anchor", "scope")
+"""Words that a set-up's text uses itself, so that no treatment may be called so."""
+
+
+def _check_key(name: str) -> str:
+    # Texts write `leader=wire 2 m` and `marker under=yes|shank out=no`.
+    if NOT_BASELINE in name or "|" in name or "," in name:
+        raise ValueError("a name of a treatment or sign must not hold '=', '|' or ','")
+    return name
+
+
+def _check_treatment(name: str) -> str:
+    if name.casefold() in SETUP_KEYS:
+        raise ValueError(f"a treatment must not be called {name!r}: set-ups use that word")
+    return name
+
+
+def _check_ladder(name: str) -> str:
+    if name == UNKNOWN_LADDER:
+        raise ValueError(f"a ladder must not be called {name!r}: it stands for an old sheet's")
+    return name
+
+
+def _check_load_unit(unit: str) -> str:
+    if unit not in LOAD_UNITS:
+        raise ValueError(f"unknown load unit {unit!r}; use one of {', '.join(LOAD_UNITS)}")
+    return unit
+
+
+def _check_length_unit(unit: str) -> str:
+    if unit not in LENGTH_UNITS:
+        raise ValueError(f"unknown length unit {unit!r}; use one of {', '.join(LENGTH_UNITS)}")
+    return unit
+
+
+KeyName = Annotated[Name, AfterValidator(_check_key)]
+TreatmentName = Annotated[KeyName, AfterValidator(_check_treatment)]
+LadderName = Annotated[Name, AfterValidator(_check_ladder)]
+LoadUnit = Annotated[str, AfterValidator(_check_load_unit)]
+LengthUnit = Annotated[str, AfterValidator(_check_length_unit)]
 
 
 class Boat(Record):
@@ -54,14 +95,14 @@ class Step(Record):
 class Ladder(Record):
     """Increasing steps of thrust, and how long the top one is held."""
 
-    name: Name
+    name: LadderName
     steps: tuple[Step, ...] = Field(min_length=1)
     final_hold_s: float = Field(gt=0, le=86_400)
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         loads = [step.load_kn for step in self.steps]
-        if any(after <= before for before, after in zip(loads, loads[1:], strict=False)):
+        if any(after <= before for before, after in pairwise(loads)):
             raise ValueError("the steps' loads must increase from each to the next")
         if self.final_hold_s < self.steps[-1].dwell_s:
             raise ValueError("the final hold must last at least one dwell of the top step")
@@ -119,7 +160,7 @@ class Anchor(Record):
 class Treatment(Record):
     """Something changed on purpose; every other level is compared with the baseline."""
 
-    name: Name
+    name: TreatmentName
     baseline: Name
     levels: tuple[Name, ...] = Field(min_length=1)
 
@@ -140,7 +181,7 @@ class Treatment(Record):
 class Sign(Record):
     """A yes/no observation and the setting mode that a *yes* points to."""
 
-    name: Name
+    name: KeyName
     points_to: Literal["upright", "on_side"]
 
 
@@ -158,8 +199,8 @@ class Campaign(Record):
     name: Name
     is_invented: bool = False
     about: str = ""
-    load_unit: str = "kn"
-    length_unit: str = "m"
+    load_unit: LoadUnit = "kn"
+    length_unit: LengthUnit = "m"
     usual_scope: float = Field(default=DEFAULT_SCOPE, ge=1, le=100)
     let_go_m: float | None = Field(default=None, gt=0)
     boats: tuple[Boat, ...] = Field(min_length=1)
@@ -225,6 +266,11 @@ class Campaign(Record):
             if anchor.modified_from not in anchors
         ]
         found += [
+            f"anchor {anchor.code!r} is modified from itself"
+            for anchor in self.anchors
+            if anchor.modified_from == anchor.code
+        ]
+        found += [
             f"site {site.name!r} names an unknown seabed {site.seabed!r}"
             for site in self.sites
             if site.seabed not in seabeds
@@ -246,6 +292,8 @@ class Campaign(Record):
                 for treatment, level in setup.levels.items():
                     if level not in levels.get(treatment, ()):
                         found.append(f"{of} level {treatment}={level}")
+            if self.filled(question.a) == self.filled(question.b):
+                found.append(f"question {question.name!r} compares a set-up with itself")
         return found
 
     @property
@@ -255,6 +303,15 @@ class Campaign(Record):
             treatment_level_name(treatment.name, level)
             for treatment in self.treatments
             for level in treatment.changed_levels
+        )
+
+    def filled(self, setup: SetUp) -> SetUp:
+        """The same set-up with every treatment and the scope named."""
+        baselines = {treatment.name: treatment.baseline for treatment in self.treatments}
+        return SetUp(
+            anchor=setup.anchor,
+            levels=baselines | setup.levels,
+            scope=self.usual_scope if setup.scope is None else setup.scope,
         )
 
     def outing(self, name: str) -> Outing:

@@ -2,11 +2,12 @@
 
 import datetime as dt
 from enum import StrEnum
+from itertools import pairwise
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from model.records.base import Record
+from model.records.base import Name, Record
 
 
 class Ending(StrEnum):
@@ -51,8 +52,14 @@ class BuriedRode(Record):
     """Rode that went under: a reading, at least so much, or less than so much."""
 
     kind: Literal["reading", "at_least", "less_than"]
-    length_m: float = Field(ge=0, le=1000)
+    length_m: float = Field(gt=0, le=1000)  # none seen is "less than" the least one can see
     resolution_m: float | None = Field(default=None, gt=0)
+
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.kind != "reading" and self.resolution_m is not None:
+            raise ValueError("only a reading of buried rode has a resolution")
+        return self
 
 
 class Bite(Record):
@@ -62,7 +69,8 @@ class Bite(Record):
     ----------
     load_kn : float or None
         Released: the step or peak at which it let go. Held: the top step.
-        Stopped: the last step held. None for never set and void.
+        Stopped: the last step held, None if it held none. Void: as noted,
+        never used. None for never set.
     resolution_kn : float or None
         Width of a peak reading; its range is load ± half of it.
     last_held_kn : float or None
@@ -70,7 +78,8 @@ class Bite(Record):
     held_s : float or None
         Seconds held at the step named by `load_kn`.
     start_kn : float or None
-        Thrust on when this bite began, where the crew eased first.
+        Thrust on when this bite began, where the crew eased first; see
+        :attr:`Pull.start_thrusts_kn`.
     has_camera : bool or None
         Whether a camera was used; None where the log does not say.
     """
@@ -89,19 +98,61 @@ class Bite(Record):
     buried: BuriedRode | None = None
     signs: dict[str, bool] = Field(default_factory=dict)
 
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        problem = _bite_problem(self)
+        if problem:
+            raise ValueError(problem)
+        return self
+
+    @property
+    def upper_kn(self) -> float | None:
+        """Load below or at which a released bite let go, kN: a peak's upper end."""
+        if self.load_kn is None or self.reading is Reading.STEP:
+            return self.load_kn
+        return self.load_kn + (self.resolution_kn or 0.0) / 2
+
+
+def _bite_problem(bite: Bite) -> str:
+    """What cannot be in a single bite; empty if nothing is wrong."""
+    load_kn, held_kn, ending = bite.load_kn, bite.last_held_kn, bite.ending
+    said = (load_kn, held_kn, bite.held_s)
+    is_wide = load_kn is not None and (bite.resolution_kn or 0.0) >= 2 * load_kn
+    is_above = load_kn is not None and held_kn is not None and held_kn >= load_kn
+    has_no_load = load_kn is None and (ending.is_release or ending is Ending.HELD)
+    cases = (
+        (
+            ending is Ending.NEVER_SET and any(value is not None for value in said),
+            "a pull that never set has no load and held nothing",
+        ),
+        (has_no_load, f"a bite that {ending.value.replace('_', ' ')} needs a load"),
+        (
+            ending.is_release and is_above,
+            "the last step held must be below the load at which it let go",
+        ),
+        (
+            bite.resolution_kn is not None and bite.reading is Reading.STEP,
+            "only a peak has a resolution: a step is what it is",
+        ),
+        (is_wide, "the resolution is wider than the reading: the range would reach below 0"),
+        (bite.start is Start.FRESH and bool(bite.start_kn), "a fresh bite starts from no thrust"),
+    )
+    return next((problem for is_so, problem in cases if is_so), "")
+
 
 class Pull(Record):
     """One deployment of one anchor, loaded under the protocol until it ended.
 
     Its identity is (outing, code). Bites are in order, the first one fresh,
-    each later one after a release; never set and void stand alone.
+    each later one after a release or a turn; never set stands alone, void
+    comes last. What stopped or spoilt a pull is in `reason` or `notes`.
     """
 
-    code: str = Field(min_length=1, max_length=120)
-    outing: str
-    anchor: str
-    seabed: str
-    site: str | None = None
+    code: Name
+    outing: Name
+    anchor: Name
+    seabed: Name
+    site: Name | None = None
     levels: dict[str, str] = Field(default_factory=dict)
     scope: float | None = Field(default=None, ge=1, le=100)
     date: dt.date | None = None
@@ -119,19 +170,24 @@ class Pull(Record):
 
     @model_validator(mode="after")
     def _check(self) -> Self:
-        if [bite.number for bite in self.bites] != list(range(1, len(self.bites) + 1)):
-            raise ValueError("bites must be numbered 1, 2, 3 … in order")
-        if self.bites[0].start is not Start.FRESH:
-            raise ValueError("the first bite of a pull must be fresh")
-        for before, after in zip(self.bites, self.bites[1:], strict=False):
-            if after.start is Start.FRESH:
-                raise ValueError(f"bite {after.number} must say what it started after")
-            if after.start is Start.AFTER_SLIP and before.ending is not Ending.RELEASED:
-                raise ValueError(f"bite {after.number} is a re-set without a release before it")
-        alone = {Ending.NEVER_SET}
-        if len(self.bites) > 1 and any(bite.ending in alone for bite in self.bites):
-            raise ValueError("a pull that never set has one row and no load")
+        problem = _order_problem(self.bites) or _reason_problem(self)
+        if problem:
+            raise ValueError(problem)
         return self
+
+    @property
+    def start_thrusts_kn(self) -> tuple[float, ...]:
+        """Thrust that was on when each bite began, kN.
+
+        A fresh bite starts from none. After a slip the thrust is still on:
+        the load at which the bite before let go, or what the crew eased to.
+        For a turn the thrust comes off, unless the log says otherwise.
+        """
+        thrusts = [0.0]
+        for before, after in pairwise(self.bites):
+            kept_kn = before.load_kn if after.start is Start.AFTER_SLIP else None
+            thrusts.append(after.start_kn if after.start_kn is not None else kept_kn or 0.0)
+        return tuple(thrusts)
 
     @property
     def ending(self) -> Ending:
@@ -147,3 +203,40 @@ class Pull(Record):
     def has_set(self) -> bool:
         """Whether the anchor bit at all."""
         return self.ending is not Ending.NEVER_SET
+
+
+def _order_problem(bites: tuple[Bite, ...]) -> str:
+    """What cannot be in a row of bites; empty if nothing is wrong."""
+    if [bite.number for bite in bites] != list(range(1, len(bites) + 1)):
+        return "bites must be numbered 1, 2, 3 … in order"
+    if bites[0].start is not Start.FRESH:
+        return "the first bite of a pull must be fresh"
+    if len(bites) > 1 and any(bite.ending is Ending.NEVER_SET for bite in bites):
+        return "a pull that never set has one row and no load"
+    return next((problem for pair in pairwise(bites) if (problem := _pair_problem(*pair))), "")
+
+
+def _pair_problem(before: Bite, after: Bite) -> str:
+    is_reset = after.start is Start.AFTER_SLIP
+    start_kn = before.load_kn if after.start_kn is None else after.start_kn
+    upper_kn = after.upper_kn if after.ending.is_release else None
+    cases = (
+        (before.ending is Ending.VOID, "comes after a void one: what is void ends the pull"),
+        (after.start is Start.FRESH, "must say what it started after"),
+        (
+            is_reset and before.ending is not Ending.RELEASED,
+            "is a re-set without a release before it",
+        ),
+        (
+            is_reset and None not in {upper_kn, start_kn} and (upper_kn or 0) < (start_kn or 0),
+            "let go below the thrust it started under",
+        ),
+    )
+    return next((f"bite {after.number} {problem}" for is_so, problem in cases if is_so), "")
+
+
+def _reason_problem(pull: Pull) -> str:
+    needs = {Ending.STOPPED, Ending.VOID}
+    if any(bite.ending in needs for bite in pull.bites) and not (pull.reason or pull.notes).strip():
+        return "a stopped or void pull must say why"
+    return ""
