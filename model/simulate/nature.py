@@ -1,0 +1,143 @@
+"""What nature decides: chances and loads of one set-up, one pull at a time.
+
+Plain scalar arithmetic, term by term as the model page writes it.
+"""
+
+from math import exp, log
+from typing import Final
+
+from scipy.special import expit
+
+from model.base.constants import REFERENCE_MASS_KG
+from model.base.errors import InputError
+from model.base.names import MODES, treatment_level_name
+from model.records.campaign import Campaign
+from model.simulate.plan import Plan, scope_of, site_of
+from model.simulate.world import DEFAULT_GAUGE, World
+
+UPRIGHT_MODE, ON_SIDE_MODE = MODES
+FIRST_BITE: Final = 1
+
+
+def changed_levels(campaign: Campaign, plan: Plan) -> tuple[str, ...]:
+    """Coordinates on ``treatment_level`` of what the plan changes from the baselines.
+
+    Raises
+    ------
+    InputError
+        If a treatment or a level is not one of the campaign's.
+    """
+    treatments = {treatment.name: treatment for treatment in campaign.treatments}
+    names = []
+    for treatment, level in plan.levels.items():
+        if treatment not in treatments or level not in treatments[treatment].levels:
+            raise InputError(f"no level {treatment}={level}", hint="See the campaign's treatments.")
+        if level != treatments[treatment].baseline:
+            names.append(treatment_level_name(treatment, level))
+    return tuple(names)
+
+
+def chance_sets(world: World, plan: Plan) -> float:
+    """Chance that the anchor sets at all."""
+    logit = (
+        world.value("sets_base")
+        + world.value("anchor_sets", anchor=plan.anchor)
+        + world.value("seabed_sets", seabed=plan.seabed)
+    )
+    for level in changed_levels(world.campaign, plan):
+        logit += world.value("treatment_sets", treatment_level=level)
+    return float(expit(logit))
+
+
+def chance_resets(world: World, anchor: str) -> float:
+    """Chance that the anchor digs in again after a release, if the thrust stays on."""
+    logit = world.value("resets_base") + world.value("anchor_resets", anchor=anchor)
+    return float(expit(logit))
+
+
+def chance_upright(
+    world: World, plan: Plan, *, bite: int = FIRST_BITE, day: str | None = None
+) -> float:
+    """Chance that a bite is upright.
+
+    Parameters
+    ----------
+    bite : int
+        Number of the bite within its pull, from 1.
+    day : str or None
+        Outing whose day effect applies; None is a day of effect 0.
+    """
+    logit = (
+        world.value("upright_base")
+        + world.value("anchor_upright", anchor=plan.anchor)
+        + world.value("anchor_seabed_upright", anchor=plan.anchor, seabed=plan.seabed)
+    )
+    for level in changed_levels(world.campaign, plan):
+        logit += world.value("treatment_upright", treatment_level=level)
+        logit += world.value("treatment_anchor_upright", treatment_level=level, anchor=plan.anchor)
+    if day is not None:
+        logit += world.value("day_upright", outing=day)
+    if bite > FIRST_BITE:
+        logit += world.value("later_bite_upright")
+    return float(expit(logit))
+
+
+def mean_log_capacity(
+    world: World,
+    plan: Plan,
+    *,
+    is_upright: bool,
+    bite: int = FIRST_BITE,
+    day: str | None = None,
+) -> float:
+    """Mean of log capacity (kN) in one mode, before the pull's own deviation.
+
+    Parameters are those of :func:`chance_upright`, and the mode.
+    """
+    a, s = plan.anchor, plan.seabed
+    campaign = world.campaign
+    mass_kg = next(anchor.mass_kg for anchor in campaign.anchors if anchor.code == a)
+    mean = world.value("load_base") + world.value("anchor_load", anchor=a)
+    mean += world.value("mass_exponent", seabed=s) * log(mass_kg / REFERENCE_MASS_KG)
+    mean += world.value("seabed_load", seabed=s)
+    mean += world.value("anchor_seabed_load", anchor=a, seabed=s)
+    site = site_of(campaign, plan)
+    if site is not None:
+        mean += world.value("site_load", site=site)
+    bend = 1 / scope_of(campaign, plan) - 1 / campaign.usual_scope
+    mean -= world.value("scope_slope") * bend
+    for level in changed_levels(campaign, plan):
+        mean += _level_load(world, level, plan, is_upright=is_upright)
+    if day is not None:
+        mean += world.value("day_load", outing=day)
+    if bite > FIRST_BITE:
+        mean += world.value("later_bite_load")
+    if not is_upright:
+        mean -= world.value("mode_gap", anchor=a)
+    return mean
+
+
+def _level_load(world: World, level: str, plan: Plan, *, is_upright: bool) -> float:
+    load = world.value("treatment_load", treatment_level=level)
+    load += world.value("treatment_anchor_load", treatment_level=level, anchor=plan.anchor)
+    load += world.value("treatment_seabed_load", treatment_level=level, seabed=plan.seabed)
+    if is_upright:
+        load += world.value("treatment_upright_load", treatment_level=level)
+    return load
+
+
+def scatter(world: World, anchor: str, *, is_upright: bool) -> float:
+    """Standard deviation of log capacity within one mode of one anchor."""
+    mode = UPRIGHT_MODE if is_upright else ON_SIDE_MODE
+    return exp(world.value("log_scatter", mode=mode) + world.value("anchor_scatter", anchor=anchor))
+
+
+def log_bias(world: World, outing: str) -> float:
+    """Log of recorded over true load, shared by all that the outing's boat pulls."""
+    return world.value("boat_bias", boat=world.campaign.outing(outing).boat)
+
+
+def gauge_scatter(world: World, outing: str) -> float:
+    """Log-scale scatter of the outing's gauge: one shift of the ladder per bite."""
+    gauge = world.campaign.outing(outing).gauge
+    return world.value("gauge_scatter", gauge=DEFAULT_GAUGE if gauge is None else gauge)

@@ -1,0 +1,103 @@
+"""What is about to be pulled, and how the crew goes about it."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from model.base.errors import InputError
+from model.records.campaign import Campaign, Ladder
+from model.records.pull import Reading
+from model.simulate.evidence import Evidence
+
+NOTHING: Mapping[str, str] = MappingProxyType({})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """One pull before it is made.
+
+    Parameters
+    ----------
+    site : str or None
+        None takes the outing's site; without either no site effect applies.
+    levels : mapping of str to str
+        Treatment to level; a treatment left out is at its baseline.
+    scope : float or None
+        None is the campaign's usual scope.
+    void_reason : str
+        If given, something that has nothing to do with the anchor spoils the pull: it is void.
+    """
+
+    outing: str
+    anchor: str
+    seabed: str
+    code: str
+    site: str | None = None
+    levels: Mapping[str, str] = NOTHING
+    scope: float | None = None
+    time: dt.time | None = None
+    void_reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Protocol:
+    """How the crew pulls and what it writes down; every chance is from 0 to 1.
+
+    Parameters
+    ----------
+    camera_chance : float
+        Per pull: a camera is used, for all its bites.
+    stop_chance : float
+        Per pull: the crew means to stop after one step chosen uniformly
+        beforehand (and does, if the anchor still stands then).
+    void_chance : float
+        Per pull: it turns out void.
+    release_stop_chance : float
+        Per release: the crew takes the thrust off, so that no re-set is tried.
+    reading : Reading
+        ``peak``: a release is written as the seen capacity, rounded to
+        `resolution_kn`; the thrust then on is the written load.
+    evidence : Evidence
+        What else is written down: buried rode and signs.
+    missing_chance : float
+        Per cell that may be empty (camera with mode, buried, each sign): it
+        is, whatever happened.
+    """
+
+    camera_chance: float = 1.0
+    stop_chance: float = 0.0
+    stop_reasons: tuple[str, ...] = ("ferry wash", "rain squall", "end of the day")
+    void_chance: float = 0.0
+    void_reasons: tuple[str, ...] = ("fouled on an old rope", "shackle bent", "wrong leader on")
+    release_stop_chance: float = 0.0
+    reading: Reading = Reading.STEP
+    resolution_kn: float = 0.05
+    evidence: Evidence = field(default_factory=Evidence)
+    missing_chance: float = 0.0
+
+
+def site_of(campaign: Campaign, plan: Plan) -> str | None:
+    """The plan's site, else its outing's, else None."""
+    return plan.site if plan.site is not None else campaign.outing(plan.outing).site
+
+
+def scope_of(campaign: Campaign, plan: Plan) -> float:
+    """The plan's scope, else the campaign's usual one."""
+    return campaign.usual_scope if plan.scope is None else plan.scope
+
+
+def ladder_kept(campaign: Campaign, plan: Plan) -> Ladder:
+    """The ladder of the plan's outing.
+
+    Raises
+    ------
+    InputError
+        If the outing's ladder is unknown: there is nothing to climb.
+    """
+    ladder = campaign.ladder_of(plan.outing)
+    if ladder is None:
+        raise InputError(
+            f"outing {plan.outing!r} has no known ladder", hint="Name a ladder of the campaign."
+        )
+    return ladder

@@ -1,0 +1,200 @@
+"""One pull from start to end: it sets or not, bites, lets go, sets again."""
+
+from dataclasses import dataclass, replace
+from math import exp
+from typing import Final
+
+import numpy as np
+
+from model.records.campaign import Ladder
+from model.records.pull import Bite, Ending, Pull, Reading
+from model.simulate.crew import LivedBite, write_bites
+from model.simulate.ladder import Spell, cells_above, climb, climb_spoilt
+from model.simulate.nature import (
+    FIRST_BITE,
+    chance_resets,
+    chance_sets,
+    chance_upright,
+    gauge_scatter,
+    log_bias,
+    mean_log_capacity,
+    scatter,
+)
+from model.simulate.plan import Plan, Protocol, ladder_kept, site_of
+from model.simulate.world import World
+
+MAX_BITES: Final = 50
+"""The most bites a record holds; after that many no re-set is tried (the thrust is taken off)."""
+
+NO_LOAD_KN: Final = 0.0
+"""Thrust on when a fresh bite begins: below the first step."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Course:
+    """What is fixed before the first bite of one pull."""
+
+    world: World
+    plan: Plan
+    protocol: Protocol
+    ladder: Ladder
+    pull_load: float  # log-scale deviation shared by the pull's bites
+    stop_kn: float | None  # step after which the crew means to stop
+
+
+def simulate_pull(
+    world: World, plan: Plan, rng: np.random.Generator, *, protocol: Protocol | None = None
+) -> Pull:
+    """Make one pull.
+
+    Parameters
+    ----------
+    world : World
+        The truth.
+    plan : Plan
+        What is pulled, where and when.
+    rng : numpy.random.Generator
+        The only source of chance.
+    protocol : Protocol or None
+        How the crew goes about it; None is a plain crew that always uses a camera.
+
+    Returns
+    -------
+    Pull
+        As the crew would write it.
+    """
+    crew = protocol if protocol is not None else Protocol()
+    if plan.void_reason or rng.random() < crew.void_chance:
+        reason = plan.void_reason or str(rng.choice(crew.void_reasons))
+        return _pull(world, plan, (Bite(number=1, ending=Ending.VOID),), reason=reason)
+    if rng.random() >= chance_sets(world, plan):
+        return _pull(world, plan, (Bite(number=1, ending=Ending.NEVER_SET),))
+    lived = _live(_course(world, plan, crew, rng), rng)
+    bites = write_bites(world, plan, crew, lived, rng)
+    is_stopped = lived[-1].ending is Ending.STOPPED
+    reason = str(rng.choice(crew.stop_reasons)) if is_stopped else ""
+    return _pull(world, plan, bites, reason=reason)
+
+
+def _pull(world: World, plan: Plan, bites: tuple[Bite, ...], *, reason: str = "") -> Pull:
+    return Pull(
+        code=plan.code,
+        outing=plan.outing,
+        anchor=plan.anchor,
+        seabed=plan.seabed,
+        site=site_of(world.campaign, plan),
+        levels=dict(plan.levels),
+        scope=plan.scope,
+        date=world.campaign.outing(plan.outing).date,
+        time=plan.time,
+        bites=bites,
+        reason=reason,
+    )
+
+
+def _course(world: World, plan: Plan, crew: Protocol, rng: np.random.Generator) -> _Course:
+    ladder = ladder_kept(world.campaign, plan)
+    means_to_stop = rng.random() < crew.stop_chance
+    return _Course(
+        world=world,
+        plan=plan,
+        protocol=crew,
+        ladder=ladder,
+        pull_load=float(rng.normal(0.0, world.value("pull_load_scale"))),
+        stop_kn=float(rng.choice(ladder.loads_kn)) if means_to_stop else None,
+    )
+
+
+def _live(course: _Course, rng: np.random.Generator) -> tuple[LivedBite, ...]:
+    """All bites of a pull that has set, in order."""
+    bites: list[LivedBite] = []
+    following = _bite(course, rng, number=FIRST_BITE, start_kn=NO_LOAD_KN)
+    while following is not None:
+        bites.append(following)
+        following = _next_bite(course, rng, number=len(bites) + 1, before=following)
+    if bites[-1].ending is Ending.RELEASED and len(bites) == MAX_BITES:
+        bites[-1] = replace(bites[-1], ending=Ending.RELEASED_THEN_STOPPED)
+    return tuple(bites)
+
+
+def _next_bite(
+    course: _Course, rng: np.random.Generator, *, number: int, before: LivedBite
+) -> LivedBite | None:
+    """The re-set after a release; None if there is none to be seen."""
+    if before.ending is not Ending.RELEASED or number > MAX_BITES:
+        return None
+    if rng.random() >= chance_resets(course.world, course.plan.anchor):
+        return None
+    return _bite(course, rng, number=number, start_kn=before.load_kn)
+
+
+def _bite(
+    course: _Course, rng: np.random.Generator, *, number: int, start_kn: float
+) -> LivedBite | None:
+    """One bite under a thrust that is already on; None if it does not stand that thrust.
+
+    A bite that does not stand the thrust is never seen: to the crew the anchor
+    went on dragging. Nor is one whose peak reads no more than the thrust.
+    """
+    world, plan = course.world, course.plan
+    is_upright = bool(rng.random() < chance_upright(world, plan, bite=number, day=plan.outing))
+    seen_kn = _seen_capacity(course, rng, number=number, is_upright=is_upright)
+    is_spoilt = rng.random() < world.value("spoilt_share")
+    # At the top without a final hold no cell is left: nothing there can be spoilt.
+    if is_spoilt and cells_above(course.ladder, start_kn):
+        spell = climb_spoilt(course.ladder, rng, start_kn=start_kn, stop_kn=course.stop_kn)
+        seen_kn = _within(course.ladder, spell, start_kn, rng)
+    elif seen_kn <= start_kn:
+        return None
+    else:
+        spell = climb(
+            seen_kn,
+            course.ladder,
+            start_kn=start_kn,
+            hold_exponent=world.value("hold_exponent"),
+            stop_kn=course.stop_kn,
+        )
+    lived = _lived(course.protocol, spell, seen_kn, rng, is_upright=is_upright)
+    is_lost = lived.ending.is_release and lived.held_s is None and lived.load_kn <= start_kn
+    return None if is_lost else lived
+
+
+def _seen_capacity(
+    course: _Course, rng: np.random.Generator, *, number: int, is_upright: bool
+) -> float:
+    """Capacity as the ladder's readings show it, kN: bias and one gauge shift included."""
+    world, plan = course.world, course.plan
+    mean = mean_log_capacity(world, plan, is_upright=is_upright, bite=number, day=plan.outing)
+    log_capacity = rng.normal(
+        mean + course.pull_load, scatter(world, plan.anchor, is_upright=is_upright)
+    )
+    shift = log_bias(world, plan.outing) + rng.normal(0.0, gauge_scatter(world, plan.outing))
+    return exp(log_capacity + shift)
+
+
+def _within(ladder: Ladder, spell: Spell, start_kn: float, rng: np.random.Generator) -> float:
+    """A load within the cell in which a spoilt bite let go, for a crew that reads peaks."""
+    if spell.held_s is not None:
+        return spell.load_kn
+    below = max((load for load in ladder.loads_kn if load < spell.load_kn), default=NO_LOAD_KN)
+    return float(rng.uniform(max(below, start_kn), spell.load_kn))
+
+
+def _lived(
+    crew: Protocol, spell: Spell, seen_kn: float, rng: np.random.Generator, *, is_upright: bool
+) -> LivedBite:
+    """The bite as it ended, with the load that the crew reads."""
+    load_kn, resolution_kn, ending = spell.load_kn, None, Ending(spell.ending)
+    if ending is Ending.RELEASED and crew.reading is Reading.PEAK:
+        resolution_kn = crew.resolution_kn
+        # A reading of 0 would say that nothing was pulled at all.
+        load_kn = round(max(1, round(seen_kn / resolution_kn)) * resolution_kn, 6)
+    if ending is Ending.RELEASED and rng.random() < crew.release_stop_chance:
+        ending = Ending.RELEASED_THEN_STOPPED
+    return LivedBite(
+        is_upright=is_upright,
+        ending=ending,
+        load_kn=load_kn,
+        resolution_kn=resolution_kn,
+        held_s=spell.held_s,
+    )
