@@ -14,20 +14,8 @@ import pytest
 import xarray as xr
 from numpy.typing import NDArray
 
-from model.base.names import (
-    ANCHOR,
-    BOAT,
-    DRAW,
-    GAUGE,
-    MODE,
-    MODES,
-    OUTING,
-    PARAMETER_DIMS,
-    PULL,
-    SEABED,
-    SITE,
-    TREATMENT_LEVEL,
-)
+from model.arrays.campaign_arrays import coordinates, pull_id, used_pulls
+from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS, Normal
 from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD, FitCheck, Posterior, Provenance
 from model.records.campaign import (
@@ -164,15 +152,9 @@ def small_pulls() -> tuple[Pull, ...]:
 
 def _coords(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, list[str]]:
     return {
-        ANCHOR: [anchor.code for anchor in campaign.anchors],
-        SEABED: [seabed.name for seabed in campaign.seabeds],
-        SITE: [site.name for site in campaign.sites],
-        OUTING: [outing.name for outing in campaign.outings],
-        BOAT: [boat.name for boat in campaign.boats],
-        GAUGE: [gauge.name for gauge in campaign.gauges],
-        TREATMENT_LEVEL: list(campaign.treatment_level_names),
+        **coordinates(campaign),
         MODE: list(MODES),
-        PULL: sorted(f"{pull.outing}/{pull.code}" for pull in pulls if not pull.is_void),
+        PULL: [pull_id(pull) for pull in used_pulls(pulls)],
     }
 
 

@@ -1,5 +1,7 @@
 """The made-up posterior itself has the declared schema, and the schema can fail."""
 
+import pytest
+
 from model.posterior.posterior import schema_faults
 
 
@@ -15,5 +17,5 @@ def test_shift_moves_only_what_it_names(made_up_posterior, small_campaign, small
     moved = made_up_posterior(small_campaign, small_pulls, shift={"treatment_load": 0.5})
 
     difference = moved.draws - plain.draws
-    assert float(difference["treatment_load"].mean()) == 0.5
+    assert float(difference["treatment_load"].mean()) == pytest.approx(0.5)
     assert float(abs(difference["load_base"]).max()) == 0.0

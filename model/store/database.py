@@ -1,0 +1,162 @@
+"""Opening the SQLite file, and saying clearly why it cannot be opened."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, text
+from sqlalchemy.engine import URL
+from sqlalchemy.exc import DatabaseError, SQLAlchemyError
+from sqlalchemy.orm import Session
+from sqlalchemy.pool import NullPool
+
+from model.base.errors import StoreError
+from model.store.tables import SCHEMA_VERSION, SchemaRow, Table
+
+DATABASE_NAME: Final = "kedgewise.sqlite"
+BUSY_TIMEOUT_MS: Final = 10_000
+"""How long a writer waits for another one, ms; beyond it the command fails and may be repeated."""
+
+_WRITES: Final = "kedgewise_writes"
+
+
+class Database:
+    """Sessions on one SQLite file; readers never wait, writers wait for each other.
+
+    Parameters
+    ----------
+    path : Path
+        The file; it is opened at the first session.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._reader = _engine(path)
+        self._writer = self._reader.execution_options(**{_WRITES: True})
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """One consistent view of the store."""
+        with self._clear_errors(), Session(self._reader) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One transaction: all of it is stored, or after any error none of it."""
+        with self._clear_errors(), Session(self._writer) as session, session.begin():
+            yield session
+
+    def make_tables(self, session: Session) -> None:
+        """Create the tables inside the session's transaction; refuse what already holds some."""
+        names = inspect(session.connection()).get_table_names()
+        if names:
+            raise StoreError(
+                f"{self.path} already holds a store or another database",
+                hint="Choose another folder or name, or use the store that is there.",
+            )
+        Table.metadata.create_all(session.connection())
+        session.add(SchemaRow(id=1, version=SCHEMA_VERSION))
+
+    def check(self) -> None:
+        """Refuse a file that is damaged, foreign, or of a newer version.
+
+        Raises
+        ------
+        StoreError
+            With what was found and what to do.
+        """
+        with self.reading() as session:
+            state = session.scalar(text("PRAGMA quick_check(1)"))
+            if state != "ok":
+                raise self._damaged(str(state))
+            names = inspect(session.connection()).get_table_names()
+            if SchemaRow.__tablename__ not in names:
+                raise self._foreign(names)
+            version = session.scalar(select(SchemaRow.version))
+        if version is None or version > SCHEMA_VERSION:
+            raise StoreError(
+                f"{self.path} has schema version {version}; this program knows {SCHEMA_VERSION}",
+                hint="It was made by a newer kedgewise: bring this one up to date to use it.",
+            )
+
+    @contextmanager
+    def _clear_errors(self) -> Iterator[None]:
+        try:
+            yield
+        except DatabaseError as error:
+            raise self._explain(str(error.orig)) from error
+        except SQLAlchemyError as error:
+            raise self._explain(str(error)) from error
+
+    def _explain(self, found: str) -> StoreError:
+        lowered = found.lower()
+        if "not a database" in lowered or "malformed" in lowered or "disk i/o" in lowered:
+            return self._damaged(found)
+        if "locked" in lowered or "busy" in lowered:
+            return StoreError(
+                f"{self.path} is in use by another program ({found})",
+                hint="Nothing was stored. Wait until the other one is done and repeat this.",
+            )
+        if "unable to open" in lowered or "readonly" in lowered or "permission" in lowered:
+            return StoreError(
+                f"{self.path} cannot be opened for writing ({found})",
+                hint="Check who may read and write this folder and its files.",
+            )
+        if "full" in lowered:
+            return StoreError(
+                f"no room left for {self.path}", hint="Nothing was stored. Make room."
+            )
+        return StoreError(f"{self.path}: {found}", hint="Nothing of this step was stored.")
+
+    def _damaged(self, found: str) -> StoreError:
+        return StoreError(
+            f"{self.path} is damaged or no database ({found})",
+            hint="Put back a safe copy of this folder, or make a new store and import the logs.",
+        )
+
+    def _foreign(self, names: list[str]) -> StoreError:
+        if names:
+            return StoreError(
+                f"{self.path} is a database of another program",
+                hint="Choose another folder for the store.",
+            )
+        return StoreError(
+            f"{self.path} is empty: making this store was interrupted",
+            hint="Run `kedgewise new CAMPAIGN.toml` with the same --store again.",
+        )
+
+
+def _engine(path: Path) -> Engine:
+    """Engine without a pool: no connection outlives its session, so files can be moved."""
+    engine = create_engine(
+        URL.create("sqlite+pysqlite", database=str(path)),
+        poolclass=NullPool,
+        connect_args={"timeout": BUSY_TIMEOUT_MS / 1000},
+    )
+    event.listen(engine, "connect", _prepare)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _prepare(connection: Any, record: object) -> None:  # noqa: ANN401 - the driver's own type
+    """Set up one connection; the driver's own transactions are off, as `_begin` starts them."""
+    del record
+    connection.isolation_level = None
+    for pragma in (
+        f"busy_timeout = {BUSY_TIMEOUT_MS}",
+        "journal_mode = WAL",  # readers are not blocked while a log is imported
+        "synchronous = FULL",  # a pull that was reported stored survives a power cut
+        "foreign_keys = ON",
+    ):
+        connection.execute(f"PRAGMA {pragma}").close()
+
+
+def _begin(connection: Connection) -> None:
+    """Take the write lock at once where writing is meant.
+
+    A transaction that read first and wrote later would fail, not wait, when
+    another writer came between.
+    """
+    is_writing = connection.get_execution_options().get(_WRITES, False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if is_writing else "BEGIN")

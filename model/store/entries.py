@@ -1,0 +1,92 @@
+"""What a store hands out besides records, and how it is read from its rows."""
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import ValidationError
+
+from model.base.errors import StoreError
+from model.records.answer import AnswerSummary
+from model.records.base import Record
+from model.records.question import Question
+from model.store.tables import AnswerRow, AttemptRow, PosteriorRow
+
+AttemptState = Literal["started", "passed", "failed"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Attempt:
+    """The newest attempt at a fit of one fingerprint; ``started`` with nobody at it was killed."""
+
+    fingerprint: str
+    state: AttemptState
+    reasons: tuple[str, ...]
+    tries: int
+    at: dt.datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredPosterior:
+    """What is known of a posterior without reading its draws; `pulls` are the used ones."""
+
+    id: str
+    pulls_fingerprint: str
+    pulls: int
+    stored_at: dt.datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredAnswer:
+    """An answer as it stood, with the question as it was then asked."""
+
+    question: Question
+    summary: AnswerSummary
+    pulls_fingerprint: str
+    answered_at: dt.datetime
+
+
+def parse[R: Record](kind: type[R], record: str) -> R:
+    """A stored record; one that no longer validates was tampered with or is of another version."""
+    try:
+        return kind.model_validate_json(record)
+    except ValidationError as error:
+        raise StoreError(
+            f"a stored {kind.__name__.lower()} cannot be read: {error.errors()[0]['msg']}",
+            hint="The store was changed by hand or by another version. Use a safe copy.",
+        ) from error
+
+
+def attempt_from(row: AttemptRow) -> Attempt:
+    """An attempt from its row."""
+    state: AttemptState = "started"
+    if row.state in ("passed", "failed"):
+        state = "passed" if row.state == "passed" else "failed"
+    return Attempt(
+        fingerprint=row.fingerprint,
+        state=state,
+        reasons=tuple(json.loads(row.reasons)),
+        tries=row.tries,
+        at=row.at,
+    )
+
+
+def stored_posterior_from(row: PosteriorRow) -> StoredPosterior:
+    """What is known of a posterior from its row."""
+    return StoredPosterior(
+        id=row.id,
+        pulls_fingerprint=row.pulls_fingerprint,
+        pulls=row.pull_count,
+        stored_at=row.stored_at,
+    )
+
+
+def stored_answer_from(row: AnswerRow, pulls_fingerprint: str) -> StoredAnswer:
+    """An answer from its row, and from that of its posterior."""
+    return StoredAnswer(
+        question=parse(Question, row.question),
+        summary=parse(AnswerSummary, row.summary),
+        pulls_fingerprint=pulls_fingerprint,
+        answered_at=row.answered_at,
+    )

@@ -1,0 +1,158 @@
+"""Pulls as rows, what differs between two versions of one, and what they refer to."""
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from model.arrays.campaign_arrays import pull_id
+from model.base.errors import Fault, FaultyFile, InputError
+from model.records.campaign import Campaign
+from model.records.pull import Pull, Reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class Added:
+    """What an import did: pulls stored, and identical ones skipped."""
+
+    added: int
+    skipped: int
+
+
+def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) -> list[Pull]:
+    """Pulls that are not stored yet.
+
+    Raises
+    ------
+    FaultyFile
+        If a stored pull comes with other content, or one identity comes twice.
+    """
+    counts = Counter(pull_id(pull) for pull in pulls)
+    faults = [
+        _fault(source, name, f"{name} stands here {count} times", "Give each pull its own code")
+        for name, count in counts.items()
+        if count > 1
+    ]
+    for pull in pulls:
+        old = stored.get(pull_id(pull))
+        if old is not None and old != pull:
+            faults.append(_changed(source, old, pull))
+    if faults:
+        raise FaultyFile(
+            faults,
+            hint="Nothing of this file was stored. Stored pulls are not changed by an import: "
+            "put the old values back, or give a new pull a new code.",
+        )
+    return [pull for pull in pulls if pull_id(pull) not in stored]
+
+
+def _fault(source: str, name: str, found: str, remedy: str) -> Fault:
+    return Fault(source=source, line=None, column=f"pull {name}", found=found, remedy=remedy)
+
+
+def _changed(source: str, old: Pull, new: Pull) -> Fault:
+    return _fault(
+        source,
+        pull_id(new),
+        "stored with other content: " + "; ".join(differences(old, new)),
+        "The stored pull stands",
+    )
+
+
+def differences(old: Pull, new: Pull) -> list[str]:
+    """Fields that differ, each as ``field: old → new``."""
+    before, after = dict(_leaves(_plain(old))), dict(_leaves(_plain(new)))
+    return [
+        f"{key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}"
+        for key in dict.fromkeys([*before, *after])
+        if before.get(key) != after.get(key)
+    ]
+
+
+def _plain(pull: Pull) -> dict[str, object]:
+    plain: dict[str, object] = json.loads(pull.model_dump_json(exclude_defaults=True))
+    bites = plain.pop("bites")
+    named = {f"bite {bite['number']}": bite for bite in bites} if isinstance(bites, list) else {}
+    return {**plain, **named}
+
+
+def _leaves(plain: dict[str, object], path: str = "") -> Iterator[tuple[str, object]]:
+    for key, value in plain.items():
+        if isinstance(value, dict):
+            yield from _leaves(value, f"{path}{key} ")
+        else:
+            yield f"{path}{key}", value
+
+
+def unknown_names(campaign: Campaign, pulls: Sequence[Pull]) -> list[str]:
+    """Every name that a pull uses and the campaign does not know, said once each."""
+    levels = {treatment.name: set(treatment.levels) for treatment in campaign.treatments}
+    known: dict[str, set[str | None]] = {
+        "outing": {outing.name for outing in campaign.outings},
+        "anchor": {anchor.code for anchor in campaign.anchors},
+        "seabed": {seabed.name for seabed in campaign.seabeds},
+        "site": {site.name for site in campaign.sites} | {None},
+        "sign": {sign.name for sign in campaign.signs},
+    }
+    found: Counter[str] = Counter()
+    for pull in pulls:
+        used: list[tuple[str, str | None]] = [
+            (kind, getattr(pull, kind)) for kind in ("outing", "anchor", "seabed", "site")
+        ]
+        used += [("sign", sign) for bite in pull.bites for sign in bite.signs]
+        found.update({f"{kind} {name!r}" for kind, name in used if name not in known[kind]})
+        found.update(
+            f"level {name}={level}"
+            for name, level in pull.levels.items()
+            if level not in levels.get(name, set())
+        )
+    return [f"{name} (in {count} pulls)" for name, count in found.items()]
+
+
+def campaign_faults(old: Campaign, new: Campaign, pulls: Sequence[Pull]) -> list[str]:
+    """Why a changed campaign cannot take the place of the stored one.
+
+    Stored pulls must keep their meaning: nothing that they refer to may go, a
+    baseline stands for every pull that names no level, a step for its load.
+    """
+    if not pulls:
+        return []
+    faults = [f"{name} is used by stored pulls" for name in unknown_names(new, pulls)]
+    baselines = {treatment.name: treatment.baseline for treatment in old.treatments}
+    faults += [
+        f"the baseline of {treatment.name} was {baselines[treatment.name]!r} when pulls were stored"
+        for treatment in new.treatments
+        if treatment.baseline != baselines.get(treatment.name, treatment.baseline)
+    ]
+    return faults + _lost_steps(old, new, pulls)
+
+
+def _lost_steps(old: Campaign, new: Campaign, pulls: Sequence[Pull]) -> list[str]:
+    outings = {outing.name for outing in new.outings}
+    lost: Counter[str] = Counter()
+    for pull in pulls:
+        before = old.ladder_of(pull.outing)
+        if before is None or pull.outing not in outings:
+            continue
+        after = new.ladder_of(pull.outing)
+        loads_kn = () if after is None else after.loads_kn
+        for bite in pull.bites:
+            if bite.reading is Reading.STEP and bite.load_kn is not None:
+                step_kn = _nearest_kn(before.loads_kn, bite.load_kn)
+                if step_kn not in loads_kn:
+                    lost[f"{step_kn:g} kN of the ladder {before.name!r} ({pull.outing})"] += 1
+    return [f"step {name} is used by {count} stored bites" for name, count in lost.items()]
+
+
+def _nearest_kn(loads_kn: Sequence[float], load_kn: float) -> float:
+    return min(loads_kn, key=lambda step_kn: abs(step_kn - load_kn))
+
+
+def require_known(campaign: Campaign, pulls: Sequence[Pull]) -> None:
+    """Refuse pulls that name what the campaign does not know."""
+    unknown = unknown_names(campaign, pulls)
+    if unknown:
+        raise InputError(
+            "the campaign does not know " + ", ".join(unknown),
+            hint="Add it to the campaign file and run `kedgewise new` on that file again.",
+        )

@@ -1,0 +1,122 @@
+"""The tables of a store; every row but an attempt's and a posterior's file is written once."""
+
+import datetime as dt
+from typing import Final
+
+from sqlalchemy import (
+    CheckConstraint,
+    DateTime,
+    ForeignKey,
+    Index,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+SCHEMA_VERSION: Final = 1
+"""Version of these tables; a store with a higher one was made by a newer program."""
+
+
+class UtcTime(TypeDecorator[dt.datetime]):
+    """An aware time kept as UTC; SQLite itself forgets the zone."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: dt.datetime | None, dialect: Dialect) -> dt.datetime | None:
+        """To naive UTC on the way in."""
+        del dialect
+        return None if value is None else value.astimezone(dt.UTC).replace(tzinfo=None)
+
+    def process_result_value(
+        self, value: dt.datetime | None, dialect: Dialect
+    ) -> dt.datetime | None:
+        """To aware UTC on the way out."""
+        del dialect
+        return None if value is None else value.replace(tzinfo=dt.UTC)
+
+
+class Table(DeclarativeBase):
+    """Base of the tables."""
+
+
+class SchemaRow(Table):
+    """One row: the version of the tables."""
+
+    __tablename__ = "schema_version"
+    __table_args__ = (CheckConstraint("id = 1", name="one_row"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    version: Mapped[int]
+
+
+class CampaignRow(Table):
+    """The campaign as it was stored each time; the newest row holds."""
+
+    __tablename__ = "campaign"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(120))
+    record: Mapped[str] = mapped_column(Text)
+    stored_at: Mapped[dt.datetime] = mapped_column(UtcTime)
+
+
+class PullRow(Table):
+    """One revision of a pull, never changed afterwards; its identity is (outing, code)."""
+
+    __tablename__ = "pull"
+    __table_args__ = (UniqueConstraint("outing", "code", "revision"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    outing: Mapped[str] = mapped_column(String(120))
+    code: Mapped[str] = mapped_column(String(120))
+    revision: Mapped[int] = mapped_column(default=1)
+    anchor: Mapped[str] = mapped_column(String(120), index=True)
+    seabed: Mapped[str] = mapped_column(String(120), index=True)
+    record: Mapped[str] = mapped_column(Text)
+    source: Mapped[str] = mapped_column(Text)
+    stored_at: Mapped[dt.datetime] = mapped_column(UtcTime)
+
+
+class AttemptRow(Table):
+    """The newest attempt at one fingerprint: a fit that failed its check must not loop."""
+
+    __tablename__ = "attempt"
+
+    fingerprint: Mapped[str] = mapped_column(String(80), primary_key=True)
+    state: Mapped[str] = mapped_column(String(20))
+    reasons: Mapped[str] = mapped_column(Text)
+    tries: Mapped[int]
+    at: Mapped[dt.datetime] = mapped_column(UtcTime, index=True)
+
+
+class PosteriorRow(Table):
+    """A posterior that passed; `file` is None once its draws were given up for newer ones."""
+
+    __tablename__ = "posterior"
+
+    number: Mapped[int] = mapped_column(primary_key=True)
+    id: Mapped[str] = mapped_column(String(80), unique=True)
+    pulls_fingerprint: Mapped[str] = mapped_column(String(80))
+    pull_count: Mapped[int]
+    is_published: Mapped[bool] = mapped_column(default=False)
+    file: Mapped[str | None] = mapped_column(Text)
+    sha256: Mapped[str] = mapped_column(String(64))
+    stored_at: Mapped[dt.datetime] = mapped_column(UtcTime)
+
+
+class AnswerRow(Table):
+    """One answer as it stood; append-only, kept for ever."""
+
+    __tablename__ = "answer"
+    __table_args__ = (Index("answer_question", "question_name", "number"),)
+
+    number: Mapped[int] = mapped_column(primary_key=True)
+    question_name: Mapped[str] = mapped_column(String(120))
+    question: Mapped[str] = mapped_column(Text)
+    summary: Mapped[str] = mapped_column(Text)
+    posterior_id: Mapped[str] = mapped_column(ForeignKey("posterior.id"))
+    answered_at: Mapped[dt.datetime] = mapped_column(UtcTime)

@@ -1,0 +1,107 @@
+import sqlite3
+
+import pytest
+
+from model.base.errors import StoreError
+from model.store import database as database_module
+from model.store.database import DATABASE_NAME
+from model.store.store import Store
+
+
+def _database(store):
+    return store.folder / DATABASE_NAME
+
+
+def _execute(path, sql):
+    connection = sqlite3.connect(path)
+    with connection:
+        connection.execute(sql)
+    connection.close()
+
+
+def test_a_folder_without_a_store(tmp_path):
+    with pytest.raises(StoreError, match="there is no store") as caught:
+        Store.open(tmp_path)
+    assert "kedgewise demo" in caught.value.hint
+
+
+def test_a_second_store_in_one_folder_is_refused(full_store, small_campaign, small_pulls):
+    with pytest.raises(StoreError, match="already holds a store"):
+        Store.create(full_store.folder, small_campaign)
+    assert full_store.pulls() == small_pulls
+
+
+def test_a_file_that_is_no_database(tmp_path):
+    (tmp_path / DATABASE_NAME).write_text("anchor, load\n" * 1000)
+    with pytest.raises(StoreError, match="damaged or no database") as caught:
+        Store.open(tmp_path)
+    assert "safe copy" in caught.value.hint
+
+
+def test_a_truncated_database(full_store):
+    path = _database(full_store)
+    _execute(path, "PRAGMA wal_checkpoint(TRUNCATE)")
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    with pytest.raises(StoreError, match="damaged"):
+        Store.open(full_store.folder)
+
+
+def test_a_database_of_another_program(tmp_path):
+    _execute(tmp_path / DATABASE_NAME, "CREATE TABLE recipe (id INTEGER)")
+    with pytest.raises(StoreError, match="another program"):
+        Store.open(tmp_path)
+
+
+def test_a_store_whose_making_was_interrupted_can_be_made_again(tmp_path, small_campaign):
+    (tmp_path / DATABASE_NAME).touch()
+    with pytest.raises(StoreError, match="interrupted"):
+        Store.open(tmp_path)
+    assert Store.create(tmp_path, small_campaign).campaign() == small_campaign
+
+
+def test_a_newer_schema_is_refused(store):
+    _execute(_database(store), "UPDATE schema_version SET version = 2")
+    with pytest.raises(StoreError, match="schema version 2; this program knows 1"):
+        Store.open(store.folder)
+
+
+def test_a_program_that_knows_the_newer_schema_opens_it(store, monkeypatch):
+    _execute(_database(store), "UPDATE schema_version SET version = 2")
+    monkeypatch.setattr(database_module, "SCHEMA_VERSION", 2)
+    assert Store.open(store.folder).pulls() == ()
+
+
+def test_a_record_changed_by_hand_is_named(full_store):
+    _execute(_database(full_store), "UPDATE pull SET record = '{}' WHERE id = 3")
+    with pytest.raises(StoreError, match="a stored pull cannot be read"):
+        full_store.pulls()
+
+
+def test_a_folder_that_may_not_be_made(tmp_path, small_campaign):
+    (tmp_path / "file").touch()
+    with pytest.raises(StoreError, match="cannot be made"):
+        Store.create(tmp_path / "file" / "store", small_campaign)
+
+
+def test_a_folder_that_may_not_be_written(store, monkeypatch):
+    # Root may write anywhere, so the refusal comes from the driver's own words here.
+    def refuse(*_):
+        raise sqlite3.OperationalError("unable to open database file")
+
+    monkeypatch.setattr(database_module, "_prepare", refuse)
+    with pytest.raises(StoreError, match="cannot be opened for writing") as caught:
+        Store.open(store.folder)
+    assert "who may read and write" in caught.value.hint
+
+
+def test_a_store_in_use_says_so_and_stores_nothing(store, small_pulls, monkeypatch):
+    monkeypatch.setattr(database_module, "BUSY_TIMEOUT_MS", 50)
+    blocker = sqlite3.connect(_database(store), isolation_level=None)
+    blocker.execute("BEGIN IMMEDIATE")
+    hurried = Store.open(store.folder)
+    with pytest.raises(StoreError, match="in use by another program"):
+        hurried.add_pulls(small_pulls, "pulls.csv")
+    assert hurried.pulls() == ()  # a reader does not wait for the writer
+    blocker.execute("ROLLBACK")
+    blocker.close()
+    assert hurried.add_pulls(small_pulls, "pulls.csv").added == 16
