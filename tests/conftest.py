@@ -6,12 +6,13 @@ priors, so that loads and chances are of a sensible size; nothing was fitted.
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import pytest
 import xarray as xr
+from hypothesis import settings
 from numpy.typing import NDArray
 
 from model.arrays.campaign_arrays import coordinates, pull_id, used_pulls
@@ -39,6 +40,21 @@ MadeUpPosterior = Callable[..., Posterior]
 
 LADDER_KN = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6)
 MADE_AT = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
+
+# The same examples in every run: a test that fails today fails tomorrow. No deadline, since a
+# busy machine is no fault of the code.
+settings.register_profile("house", derandomize=True, deadline=None, print_blob=True)
+settings.load_profile("house")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_store_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep every test away from the stores of whoever runs it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("KEDGEWISE_STORE", raising=False)
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("user_data")))
+        patch.setenv("LOCALAPPDATA", str(tmp_path_factory.mktemp("user_data")))
+        yield
 
 
 @pytest.fixture
