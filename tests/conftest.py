@@ -53,7 +53,6 @@ def no_store_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("KEDGEWISE_STORE", raising=False)
         patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("user_data")))
-        patch.setenv("LOCALAPPDATA", str(tmp_path_factory.mktemp("user_data")))
         yield
 
 
