@@ -1,0 +1,205 @@
+"""One cell's text to one value: numbers, choices, dates; each says what would do."""
+
+import datetime as dt
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from model.base.units import to_kn, to_m
+from model.ingest.known_names import plain, shown
+from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
+
+MAX_DECIMALS: Final = 25
+_NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
+_DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_TIME: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?")
+_BURIED: Final = re.compile(r"(?P<sign>>=?|≥|<=?|≤)?\s*(?P<length>[^±]*)(?:±(?P<half>.*))?")
+
+
+class CellFault(Exception):
+    """What is wrong with a cell, and what would do; the reader adds where it stands."""
+
+    def __init__(self, found: str, remedy: str) -> None:
+        super().__init__(found)
+        self.found = found
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, kw_only=True)
+class Style:
+    """How a column writes its cells: its unit, and the file's decimal sign."""
+
+    unit: str = ""
+    has_decimal_comma: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """A number in SI or kN, with one unit of the last digit that was written."""
+
+    value: float
+    last_digit: float
+    unit: str
+
+
+CellReader = Callable[[str, Style], object]
+
+
+def read_number(text: str, style: Style, *, least: float, most: float) -> Measured:
+    """A plain decimal number: no exponent, no thousands sign, no unit behind it.
+
+    Raises
+    ------
+    CellFault
+        If it is no such number or lies outside ``least`` to ``most``.
+    """
+    match = _NUMBER.fullmatch(text)
+    if match is None or not re.search("[0-9]", text):
+        raise CellFault(f"{shown(text)} is not a number", "Write digits only, as 3.9")
+    sign, whole, point, decimals = (part or "" for part in match.groups())
+    if point == "," and not style.has_decimal_comma:
+        raise CellFault(
+            f"{shown(text)} has a decimal comma",
+            "Write a point, or put semicolons between the cells of the file",
+        )
+    if len(decimals) > MAX_DECIMALS:
+        raise CellFault(f"{shown(text)} has too many decimals", "Write fewer")
+    value = float(f"{sign}{whole or 0}.{decimals or 0}")
+    if not least <= value <= most:
+        raise CellFault(f"{shown(text)} is out of range", f"Write {least:g} to {most:g}")
+    return Measured(value=value, last_digit=float(f"1e-{len(decimals)}"), unit=style.unit)
+
+
+def plain_number(least: float, most: float) -> CellReader:
+    """A reader of numbers without a unit."""
+
+    def read(text: str, style: Style) -> float:
+        return read_number(text, style, least=least, most=most).value
+
+    return read
+
+
+def whole_number(least: int, most: int) -> CellReader:
+    """A reader of whole numbers."""
+
+    def read(text: str, style: Style) -> int:
+        value = read_number(text, style, least=least, most=most).value
+        if value != int(value):
+            raise CellFault(f"{shown(text)} is not whole", f"Write {least} to {most}")
+        return int(value)
+
+    return read
+
+
+def _scaled(found: Measured, factor: float) -> Measured:
+    return Measured(
+        value=found.value * factor, last_digit=found.last_digit * factor, unit=found.unit
+    )
+
+
+def read_load(text: str, style: Style) -> Measured:
+    """A load of the column's unit in kN, 0 to 1000 kN."""
+    kn = to_kn(1.0, style.unit)
+    return _scaled(read_number(text, style, least=0, most=1000 / kn), kn)
+
+
+def read_length(text: str, style: Style) -> Measured:
+    """A length of the column's unit in metres, 0 to 1000 m."""
+    metre = to_m(1.0, style.unit)
+    return _scaled(read_number(text, style, least=0, most=1000 / metre), metre)
+
+
+def read_scope(text: str, style: Style) -> float:
+    """A scope as ``5`` or ``5:1``."""
+    return read_number(text.removesuffix(":1"), style, least=1, most=100).value
+
+
+def read_buried(text: str, style: Style) -> BuriedRode:
+    """Buried rode as ``0.6``, ``>0.9``, ``<0.2`` or ``0.63±0.05``."""
+    match = _BURIED.fullmatch(text.replace("+-", "±"))
+    sign, written, half = match.group("sign", "length", "half") if match else (None, "", None)
+    found = read_length((written or "").strip(), style)
+    if found.value <= 0 or (sign and half is not None):
+        raise CellFault(
+            f"{shown(text)} is no length", "Write 0.6, >0.9, or <0.2 where less than that was seen"
+        )
+    if sign:
+        return BuriedRode(kind="less_than" if sign in "<=≤" else "at_least", length_m=found.value)
+    width_m = found.last_digit if half is None else 2 * read_length(half.strip(), style).value
+    if width_m <= 0:
+        raise CellFault(f"{shown(text)} has no width", "Write the half width after ±, above 0")
+    return BuriedRode(kind="reading", length_m=found.value, resolution_m=width_m)
+
+
+def choice(words: dict[str, StrEnum]) -> CellReader:
+    """A reader of one of a few words, however spaced or capitalised."""
+
+    def read(text: str, _style: Style) -> StrEnum:
+        word = words.get(plain(text.replace("_", " ").replace("-", " ")))
+        if word is None:
+            raise CellFault(f"{shown(text)} is none of its words", f"Write {', '.join(words)}")
+        return word
+
+    return read
+
+
+read_ending: Final = choice({value.value.replace("_", " "): value for value in Ending})
+read_start: Final = choice({value.value.replace("_", " "): value for value in Start})
+read_reading: Final = choice({value.value: value for value in Reading})
+read_mode: Final = choice(
+    {
+        "upright": ModeSeen.UPRIGHT,
+        "on side": ModeSeen.ON_SIDE,
+        "on its side": ModeSeen.ON_SIDE,
+    }
+)
+
+
+def read_yes_no(text: str, _style: Style) -> bool:
+    """``yes`` or ``no``."""
+    word = plain(text)
+    if word not in {"yes", "no"}:
+        raise CellFault(f"{shown(text)} is neither yes nor no", "Write yes, no, or nothing")
+    return word == "yes"
+
+
+def read_signs(text: str, style: Style) -> dict[str, bool]:
+    """Signs as ``marker under=yes|shank out=no``."""
+    found: dict[str, bool] = {}
+    for part in text.split("|"):
+        name, equals, word = part.partition("=")
+        if not equals or not name.strip():
+            raise CellFault(
+                f"{shown(part)} is no sign", "Write name=yes or name=no, with | between signs"
+            )
+        if plain(name) in {plain(known) for known in found}:
+            raise CellFault(f"the sign {shown(name.strip())} stands twice", "Write it once")
+        found[name.strip()] = read_yes_no(word, style)
+    return found
+
+
+def read_date(text: str, _style: Style) -> dt.date:
+    """A date as ``2026-05-03``: other orders cannot be told apart."""
+    try:
+        if _DATE.fullmatch(text):
+            return dt.date.fromisoformat(text)
+    except ValueError:
+        pass
+    raise CellFault(f"{shown(text)} is no date", "Write year-month-day, as 2026-05-03")
+
+
+def read_time(text: str, _style: Style) -> dt.time:
+    """A time of day as ``09:10`` or ``09:10:30``."""
+    try:
+        if _TIME.fullmatch(text):
+            return dt.time.fromisoformat(text if text[1] != ":" else f"0{text}")
+    except ValueError:
+        pass
+    raise CellFault(f"{shown(text)} is no time of day", "Write hours:minutes, as 09:10")
+
+
+def read_words(text: str, _style: Style) -> str:
+    """Any text, as it is."""
+    return text

@@ -1,0 +1,40 @@
+"""Names as people write them: matched kindly, refused with a suggestion."""
+
+from collections.abc import Sequence
+from difflib import get_close_matches
+from typing import Final
+
+SHOWN_NAMES: Final = 12
+"""Known names listed in a remedy; a longer list hides the suggestion before it."""
+
+SHOWN_CHARACTERS: Final = 60
+"""Characters of a faulty cell that are shown; what is cut is marked."""
+
+
+def plain(name: str) -> str:
+    """A name without regard to case and to the number of spaces."""
+    return " ".join(name.split()).casefold()
+
+
+def find_name(written: str, known: Sequence[str]) -> str | None:
+    """The known name that was written: exactly, else the only one alike but for case and spaces."""
+    if written in known:
+        return written
+    alike = [name for name in known if plain(name) == plain(written)]
+    return alike[0] if len(alike) == 1 else None
+
+
+def suggestion(written: str, known: Sequence[str]) -> str:
+    """What could have been meant, and what is known, as a remedy."""
+    if not known:
+        return "The campaign names none"
+    by_plain = {plain(name): name for name in known}
+    close = get_close_matches(plain(written), list(by_plain), n=1, cutoff=0.6)
+    meant = f"Did you mean {by_plain[close[0]]!r}? " if close else ""
+    more = "" if len(known) <= SHOWN_NAMES else f" and {len(known) - SHOWN_NAMES} more"
+    return f"{meant}Known: {', '.join(known[:SHOWN_NAMES])}{more}"
+
+
+def shown(text: str) -> str:
+    """A cell's text in quotes, cut where it is long, fit for one line."""
+    return repr(text if len(text) <= SHOWN_CHARACTERS else f"{text[:SHOWN_CHARACTERS]}…")

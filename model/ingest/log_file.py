@@ -1,0 +1,82 @@
+"""A pull log from its file: records with notes, or every fault at once."""
+
+import logging
+from dataclasses import dataclass
+from pathlib import Path
+
+from model.base.errors import FaultyFile
+from model.ingest.columns import place_columns
+from model.ingest.log_notes import notes_on
+from model.ingest.pulls import read_pulls
+from model.ingest.row_names import name_row
+from model.ingest.rows import LogRow, read_row
+from model.ingest.table import read_table
+from model.ingest.text_file import read_text
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+
+logger = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LogReading:
+    """What a log holds.
+
+    Parameters
+    ----------
+    pulls : tuple of Pull
+        In the order of the file.
+    notes : tuple of str
+        What was taken for granted or looks odd, to be said aloud.
+    rows : int
+        Rows below the header.
+    """
+
+    pulls: tuple[Pull, ...]
+    notes: tuple[str, ...]
+    rows: int
+
+
+def read_log(path: Path, campaign: Campaign) -> LogReading:
+    """Read a pull log.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        CSV in UTF-8, commas or semicolons between the cells.
+    campaign : Campaign
+        Names everything the log refers to.
+
+    Raises
+    ------
+    FaultyFile
+        With every fault of the file, each by line and column.
+    InputError
+        If the file cannot be read at all.
+    """
+    return read_log_text(read_text(path), path.name, campaign)
+
+
+def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:
+    """Read a pull log from its text; see :func:`read_log`."""
+    table, faults = read_table(text, source)
+    if table is None:
+        raise FaultyFile(faults)
+    places, found = place_columns(table, [treatment.name for treatment in campaign.treatments])
+    faults += found
+    if found:
+        # Below a header that is not understood every row would be at fault, to no one's use.
+        raise FaultyFile(faults)
+    rows: list[LogRow] = []
+    for raw in table.rows:
+        row, cell_faults = read_row(table, places, raw)
+        named, name_faults = name_row(row, campaign)
+        rows.append(named)
+        faults += [*cell_faults, *name_faults]
+    pulls, pull_faults = read_pulls(rows, campaign)
+    faults += pull_faults
+    if faults:
+        raise FaultyFile(sorted(faults, key=lambda fault: fault.line or 0))
+    notes = notes_on(rows, pulls, places, campaign)
+    logger.info("%s: %d rows, %d pulls, %d notes", source, len(rows), len(pulls), len(notes))
+    return LogReading(pulls=tuple(pulls), notes=tuple(notes), rows=len(rows))

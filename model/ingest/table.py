@@ -1,0 +1,123 @@
+"""Delimited text as rows that know their line; nothing is understood yet."""
+
+import csv
+import io
+import logging
+from dataclasses import dataclass
+from typing import Final
+
+from model.base.errors import Fault
+from model.ingest.formula_guard import unguarded
+
+logger = logging.getLogger(__name__)
+
+ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One row; `line` is the line of the file on which it begins."""
+
+    line: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """A header and the rows below it, each as long as the header."""
+
+    source: str
+    delimiter: str
+    headings: tuple[str, ...]
+    header_line: int
+    rows: tuple[Row, ...]
+
+    @property
+    def has_decimal_comma(self) -> bool:
+        """Whether a comma inside a number is a decimal comma."""
+        return self.delimiter == ";"
+
+
+def column_key(heading: str) -> str:
+    """A heading without regard to case, and to spaces, hyphens or underscores."""
+    return "_".join(heading.replace("-", " ").replace("_", " ").split()).casefold()
+
+
+def read_table(text: str, source: str) -> tuple[Table | None, list[Fault]]:
+    """Rows of delimited text, and everything wrong with their shape.
+
+    Parameters
+    ----------
+    text : str
+        Commas or semicolons between cells, told apart by the header.
+    source : str
+        File name, for the faults.
+    """
+    delimiter = _delimiter(text)
+    rows, faults = _rows(text, source, delimiter)
+    if not rows:
+        return None, faults or [
+            _fault(source, 1, "an empty file", "Write a header and a row a bite")
+        ]
+    header, *body = rows
+    headings = tuple(heading.strip() for heading in header.cells)
+    faults += _repeated(source, header.line, headings)
+    if not body and not faults:
+        faults.append(_fault(source, header.line, "a header and nothing below", "Add a row a bite"))
+    width = len(headings)
+    faults += [
+        _fault(source, row.line, f"{len(row.cells)} cells where the header has {width}", ROW_REMEDY)
+        for row in body
+        if len(row.cells) != width
+    ]
+    table = Table(
+        source=source,
+        delimiter=delimiter,
+        headings=headings,
+        header_line=header.line,
+        rows=tuple(row for row in body if len(row.cells) == width),
+    )
+    return table, faults
+
+
+def _delimiter(text: str) -> str:
+    header = next((line for line in io.StringIO(text) if line.strip(" \t\r\n,;")), "")
+    return ";" if header.count(";") > header.count(",") else ","
+
+
+def _rows(text: str, source: str, delimiter: str) -> tuple[list[Row], list[Fault]]:
+    """Rows that hold anything, up to the first that cannot be told apart."""
+    rows: list[Row] = []
+    first = 1
+    # newline="" keeps line ends inside quoted cells as they came.
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                rows.append(Row(line=first, cells=tuple(unguarded(cell) for cell in cells)))
+            first = reader.line_num + 1
+    except csv.Error as error:
+        logger.debug("%s, line %d: %s", source, first, error)
+        found = f"a row that cannot be told into cells ({error})"
+        remedy = 'Close every quote, write a quote inside a quoted cell twice ("")'
+        return rows, [_fault(source, first, found, remedy)]
+    return rows, []
+
+
+def _repeated(source: str, line: int, headings: tuple[str, ...]) -> list[Fault]:
+    keys = [column_key(heading) for heading in headings]
+    return [
+        Fault(
+            source=source,
+            line=line,
+            column=heading,
+            found=f"{heading!r} heads column {keys.index(key) + 1} and column {place + 1}",
+            remedy="Give each column a heading of its own",
+        )
+        for place, (key, heading) in enumerate(zip(keys, headings, strict=True))
+        if key and keys.index(key) < place
+    ]
+
+
+def _fault(source: str, line: int, found: str, remedy: str) -> Fault:
+    return Fault(source=source, line=line, column=None, found=found, remedy=remedy)
