@@ -1,0 +1,162 @@
+"""The campaign that every comparison comes from: three pulls a side, side by side.
+
+Four anchors, two treatments of one changed level, one sand; on each of three
+outings every anchor is pulled once bare and once with each treatment. That is
+36 pulls, and eight comparisons of three pulls a side on the same outings.
+"""
+
+import datetime as dt
+from typing import Final
+
+import numpy as np
+
+from model.base.names import PARAMETER_DIMS
+from model.base.priors import DEFAULT_PRIORS
+from model.calibration.scenario import FixedTruth, Scenario
+from model.records.campaign import (
+    Anchor,
+    Boat,
+    Campaign,
+    Gauge,
+    Ladder,
+    Outing,
+    Seabed,
+    Step,
+    Treatment,
+)
+from model.records.pull import Pull
+from model.records.question import Measure, Question, SetUp
+from model.simulate.campaign import simulate_campaign
+from model.simulate.plan import Plan, Protocol
+from model.simulate.prior_world import draw_world
+from model.simulate.world import World, dim_names
+
+ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 8.0, "K3": 10.0, "K4": 12.0}
+TREATMENTS: Final = ("first", "second")
+BASELINE: Final = "off"
+CHANGED: Final = "on"
+SEABED: Final = "sand"
+OUTINGS: Final = ("day 1", "day 2", "day 3")
+LADDER_KN: Final = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6, 5.4, 6.2)
+DWELL_S: Final = 15.0
+FINAL_HOLD_S: Final = 60.0
+PROTOCOL: Final = Protocol(camera_chance=0.7)
+
+
+def comparison_campaign() -> Campaign:
+    """The campaign, with its eight comparisons first among the questions."""
+    steps = tuple(Step(load_kn=load, dwell_s=DWELL_S) for load in LADDER_KN)
+    return Campaign(
+        name="Simulated comparisons",
+        is_invented=True,
+        boats=(Boat(name="boat", top_thrust_kn=LADDER_KN[-1], calibration_error=0.05),),
+        gauges=(Gauge(name="gauge", repeatability=0.02),),
+        ladders=(Ladder(name="ladder", steps=steps, final_hold_s=FINAL_HOLD_S),),
+        outings=tuple(
+            Outing(
+                name=name, date=dt.date(2026, 5, day), ladder="ladder", boat="boat", gauge="gauge"
+            )
+            for day, name in enumerate(OUTINGS, start=1)
+        ),
+        seabeds=(Seabed(name=SEABED, seabed_class="sand"),),
+        anchors=tuple(
+            Anchor(code=code, mass_kg=mass_kg) for code, mass_kg in ANCHOR_MASSES_KG.items()
+        ),
+        treatments=tuple(
+            Treatment(name=name, baseline=BASELINE, levels=(BASELINE, CHANGED))
+            for name in TREATMENTS
+        ),
+        questions=(*_comparisons(), *_general(Measure.TYPICAL), *_general(Measure.UPRIGHT)),
+    )
+
+
+def _comparisons() -> tuple[Question, ...]:
+    return tuple(
+        Question(
+            name=f"{treatment} on {code}",
+            a=SetUp(anchor=code, levels={treatment: CHANGED}),
+            b=SetUp(anchor=code),
+            measure=Measure.TYPICAL,
+        )
+        for treatment in TREATMENTS
+        for code in ANCHOR_MASSES_KG
+    )
+
+
+def _general(measure: Measure) -> tuple[Question, ...]:
+    return tuple(
+        Question(
+            name=f"{treatment} in general, {measure}",
+            a=SetUp(levels={treatment: CHANGED}),
+            b=SetUp(),
+            measure=measure,
+        )
+        for treatment in TREATMENTS
+    )
+
+
+def comparison_plans() -> tuple[Plan, ...]:
+    """The 36 pulls: on each outing every anchor bare and with each treatment."""
+    rigs = [{}, *({treatment: CHANGED} for treatment in TREATMENTS)]
+    arms = [(code, rig) for code in ANCHOR_MASSES_KG for rig in rigs]
+    return tuple(
+        Plan(outing=outing, anchor=code, seabed=SEABED, code=str(number), levels=rig)
+        for outing in OUTINGS
+        for number, (code, rig) in enumerate(arms, start=1)
+    )
+
+
+def scenario_world(scenario: Scenario, campaign: Campaign) -> World:
+    """The truth of one scenario; the same one every time."""
+    rng = np.random.default_rng([scenario.seed, 0])
+    if scenario.fixed is None:
+        return draw_world(campaign, DEFAULT_PRIORS, rng)
+    return fixed_world(scenario.fixed, campaign, rng)
+
+
+def scenario_pulls(scenario: Scenario, world: World) -> tuple[Pull, ...]:
+    """The pulls of one scenario; the same ones every time."""
+    rng = np.random.default_rng([scenario.seed, 1])
+    return simulate_campaign(world, comparison_plans(), PROTOCOL, rng)
+
+
+def fixed_world(fixed: FixedTruth, campaign: Campaign, rng: np.random.Generator) -> World:
+    """A truth off the priors, by one stated rule.
+
+    Anchors' upright loads are log-uniform on 1.5 to 7 kN and their P(upright)
+    uniform on 0.3 to 0.9; a treatment multiplies the load of either mode of every
+    anchor by its ratio and changes nothing else; days differ with a log sd of 0.08
+    in load and 0.3 in the logit of P(upright).
+    """
+    names = dim_names(campaign)
+    anchors, outings = len(campaign.anchors), len(campaign.outings)
+    loads = rng.uniform(np.log(1.5), np.log(7.0), anchors)
+    p_upright = rng.uniform(0.3, 0.9, anchors)
+    named: dict[str, float | np.ndarray] = {
+        "load_base": float(loads.mean()),
+        "mass_exponent": 0.0,  # the anchors' own levels hold all of it
+        "anchor_load": loads - loads.mean(),
+        "scope_slope": 2.6,
+        "treatment_load": np.log(np.array(fixed.ratios)),
+        "day_load": rng.normal(0.0, 0.08, outings),
+        "pull_load_scale": 0.05,
+        "mode_gap": fixed.gap,
+        "mode_gap_centre": float(np.log(fixed.gap)),
+        "log_scatter": float(np.log(fixed.scatter)),
+        "anchor_upright": np.log(p_upright / (1 - p_upright)),
+        "day_upright": rng.normal(0.0, 0.3, outings),
+        "sets_base": 3.0,
+        "hold_exponent": 0.02,
+        "gauge_scatter": 0.02,
+        "boat_bias": float(rng.normal(0.0, 0.05)),
+        "spoilt_share": 0.02,
+        "seen_upright_rate": 0.95,
+        "seen_on_side_rate": 0.95,
+        "not_seen_base": -0.5,
+        "not_seen_difference": 0.5,
+    }
+    values = {
+        parameter: np.full(tuple(len(names[dim]) for dim in dims), named.get(parameter, 0.0))
+        for parameter, dims in PARAMETER_DIMS.items()
+    }
+    return World(campaign=campaign, values=values)

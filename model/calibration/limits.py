@@ -1,0 +1,81 @@
+"""Exact binomial limits when what is counted comes in clusters."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import beta
+from scipy.stats import t as student
+
+
+@dataclass(frozen=True, kw_only=True)
+class Share:
+    """A share with its limits.
+
+    Parameters
+    ----------
+    count : int
+        How many cases.
+    lower, upper : float
+        Clopper-Pearson limits at the effective number of cases.
+    effective : float
+        Cases that would tell as much if they were independent.
+    """
+
+    value: float
+    lower: float
+    upper: float
+    count: int
+    effective: float
+
+
+def clustered_share(
+    hits: Sequence[bool], clusters: Sequence[int], *, level: float = 0.95
+) -> Share | None:
+    """Share of hits with Clopper-Pearson limits for clustered cases.
+
+    The way of Korn and Graubard (1998; from memory): the variance of the share
+    between clusters, over that of as many independent cases, is the design effect;
+    the number of cases is divided by it (never below 1) and by the squared ratio of
+    Student's quantiles with as many degrees as clusters and as cases. All hits or none
+    tell no variance: then each cluster counts as one case.
+
+    Parameters
+    ----------
+    hits : sequence of bool
+        One for each case.
+    clusters : sequence of int
+        Which campaign each case came from.
+
+    Returns
+    -------
+    Share or None
+        None without cases.
+    """
+    count = len(hits)
+    if count == 0:
+        return None
+    value = float(np.mean(hits))
+    effective = _effective_count(hits, clusters, value, level)
+    found, tail = value * effective, (1 - level) / 2
+    lower = 0.0 if value == 0 else float(beta.ppf(tail, found, effective - found + 1))
+    upper = 1.0 if value == 1 else float(beta.ppf(1 - tail, found + 1, effective - found))
+    return Share(value=value, lower=lower, upper=upper, count=count, effective=effective)
+
+
+def _effective_count(
+    hits: Sequence[bool], clusters: Sequence[int], value: float, level: float
+) -> float:
+    count = len(hits)
+    sums: dict[int, float] = defaultdict(float)
+    for hit, cluster in zip(hits, clusters, strict=True):
+        sums[cluster] += float(hit) - value
+    number = len(sums)
+    if value in {0.0, 1.0} or number < 2:
+        return float(number)
+    variance = number / (number - 1) * sum(total**2 for total in sums.values()) / count**2
+    design_effect = max(1.0, variance / (value * (1 - value) / (count - 1)))
+    tail = (1 + level) / 2
+    few = (student.ppf(tail, count - 1) / student.ppf(tail, number - 1)) ** 2
+    return float(count / design_effect * few)

@@ -1,0 +1,111 @@
+"""What is kept of one simulated campaign: truths, and what each estimator said."""
+
+from pathlib import Path
+from typing import Final, Literal
+
+from pydantic import Field
+
+from model.base.errors import InputError
+from model.calibration.files import write_atomically
+from model.calibration.scenario import Scenario
+from model.records.base import Record
+
+SPREADSHEET: Final = "spreadsheet"
+CENSORED_LOGNORMAL: Final = "censored_lognormal"
+THIS_MODEL: Final = "this_model"
+ESTIMATORS: Final = (SPREADSHEET, CENSORED_LOGNORMAL, THIS_MODEL)
+
+
+class Estimate(Record):
+    """One estimator's word on one effect: a log ratio of loads or a difference of chances.
+
+    Parameters
+    ----------
+    value : float
+        Its median or point estimate.
+    lower50, upper50, lower90, upper90 : float
+        Ends of the equal-tailed 50 % and 90 % intervals.
+    p_higher : float
+        Probability (or one-sided confidence) that the effect is above 0.
+    p_above_band, p_inside_band, p_below_band : float
+        The same for the question's band.
+    p_below_truth : float
+        Probability it gives to values below the truth; uniform if it is calibrated.
+    """
+
+    value: float
+    lower50: float
+    upper50: float
+    lower90: float
+    upper90: float
+    p_higher: float = Field(ge=0, le=1)
+    p_above_band: float = Field(ge=0, le=1)
+    p_inside_band: float = Field(ge=0, le=1)
+    p_below_band: float = Field(ge=0, le=1)
+    p_below_truth: float = Field(ge=0, le=1)
+
+
+class QuestionResult(Record):
+    """One question: its truth, the pulls behind it, and what was said.
+
+    Parameters
+    ----------
+    truth : float
+        On the estimates' scale.
+    pulls_a, pulls_b : int
+        Pulls that set, on each side; 0 for a question in general.
+    held_a, held_b : int
+        Of these, those whose first bite held to the end.
+    estimates : dict
+        By estimator; None where it gives no answer.
+    """
+
+    question: str
+    scale: Literal["log ratio", "difference"]
+    truth: float
+    pulls_a: int = Field(ge=0)
+    pulls_b: int = Field(ge=0)
+    held_a: int = Field(ge=0)
+    held_b: int = Field(ge=0)
+    finding: str = ""
+    estimates: dict[str, Estimate | None]
+
+
+class CampaignResult(Record):
+    """One simulated campaign; `refusal` says why this model gave no answers, if it did not."""
+
+    scenario: Scenario
+    comparisons: tuple[QuestionResult, ...]
+    general: tuple[QuestionResult, ...]
+    refusal: str = ""
+    fit_seconds: float = Field(ge=0)
+
+
+def result_path(folder: Path, scenario: Scenario) -> Path:
+    """Where the result of a scenario stands."""
+    return folder / "campaigns" / f"{scenario.number:04d}.json"
+
+
+def write_result(folder: Path, result: CampaignResult) -> None:
+    """Keep a result, whole or not at all."""
+    path = result_path(folder, result.scenario)
+    write_atomically(path, result.model_dump_json(indent=1, exclude_defaults=True) + "\n")
+
+
+def read_result(folder: Path, scenario: Scenario) -> CampaignResult | None:
+    """The kept result of a scenario; None if it was not run yet.
+
+    Raises
+    ------
+    InputError
+        If what stands there came from another scenario.
+    """
+    path = result_path(folder, scenario)
+    if not path.exists():
+        return None
+    result = CampaignResult.model_validate_json(path.read_text(encoding="utf-8"))
+    if result.scenario != scenario:
+        raise InputError(
+            f"{path} is the result of another scenario", hint="Remove it, or use its own plan."
+        )
+    return result

@@ -1,0 +1,85 @@
+"""Run what is missing of a table, and write the table.
+
+``python -m model.calibration.run --table comparisons --results DIR --jobs 2``
+
+Each campaign's result is a file of its own, so a run that was killed goes on
+where it stopped: the same command again.
+"""
+
+import argparse
+import logging
+import os
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+from joblib import Parallel, delayed
+
+from model.base.errors import InputError
+from model.calibration.comparison_table import write_comparison_table
+from model.calibration.engine import Engine, EngineMaker
+from model.calibration.judging import judge_campaign
+from model.calibration.result import read_result, write_result
+from model.calibration.scenario import PLANS, Scenario, TablePlan, read_plan
+
+log = logging.getLogger(__name__)
+
+
+def main(make_engine: EngineMaker, arguments: Sequence[str] | None = None) -> None:
+    """Run the missing campaigns of a planned table, then write its table."""
+    parser = argparse.ArgumentParser(description="Run a calibration table; goes on where it was.")
+    parser.add_argument("--table", choices=sorted(PLANS), required=True)
+    parser.add_argument("--results", type=Path, required=True)
+    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--first", type=int, default=None, help="only the first so many campaigns")
+    given = parser.parse_args(arguments)
+    logging.basicConfig(level=logging.INFO, format="%(message)s")
+    plan = read_plan(given.results)
+    if plan.table != given.table:
+        raise InputError(f"{given.results} holds the table {plan.table}", hint="Name that table.")
+    scenarios = plan.scenarios[: given.first]
+    run_campaigns(scenarios, given.results, make_engine, jobs=given.jobs)
+    log.info("table in %s", write_comparison_table(given.results))
+
+
+def run_campaigns(
+    scenarios: Sequence[Scenario], folder: Path, make_engine: EngineMaker, *, jobs: int = 1
+) -> int:
+    """Run every scenario that has no result yet.
+
+    Parameters
+    ----------
+    make_engine : callable
+        Called once in each process; its engine is kept, compiled graphs and all.
+    jobs : int
+        Processes.
+
+    Returns
+    -------
+    int
+        How many were run.
+    """
+    missing = [scenario for scenario in scenarios if read_result(folder, scenario) is None]
+    log.info("%d of %d campaigns to run", len(missing), len(scenarios))
+    Parallel(n_jobs=jobs, batch_size=1)(
+        delayed(run_campaign)(scenario, folder, make_engine) for scenario in missing
+    )
+    return len(missing)
+
+
+def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> None:
+    """Run one scenario and keep its result."""
+    result = judge_campaign(scenario, _engine(make_engine))
+    write_result(folder, result)
+    log.info("campaign %d done in %.1f s", scenario.number, result.fit_seconds)
+
+
+@cache
+def _engine(make_engine: EngineMaker) -> Engine:
+    """One engine a process: compiling is what takes long."""
+    return make_engine()
+
+
+def finished(plan: TablePlan, folder: Path) -> int:
+    """How many campaigns of a plan have a result."""
+    return sum(read_result(folder, scenario) is not None for scenario in plan.scenarios)

@@ -1,0 +1,130 @@
+"""The fixed list of simulated campaigns of a table, made before the first is run."""
+
+import json
+from pathlib import Path
+from typing import Final, Literal
+
+from pydantic import Field
+
+from model.base.errors import InputError
+from model.calibration.files import write_atomically
+from model.records.base import Record
+
+COMPARISONS: Final = "comparisons"
+"""Table of three-pull-a-side comparisons; the only one so far."""
+
+CAMPAIGNS: Final = 200
+"""Even numbers have a truth from the priors, odd ones a fixed truth off them."""
+
+FIRST_SEED: Final = 20_260_000
+"""Seed of campaign number 0; campaign k has this plus k. Not chosen by what came out."""
+
+SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
+GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
+RATIOS: Final = (1.10, 0.90, 1.25, 0.75)  # true typical-load ratio of the treatment that works
+
+PLAN_FILE: Final = "plan.json"
+
+
+class FixedTruth(Record):
+    """What is fixed in a campaign off the priors; the rest follows one stated rule.
+
+    Parameters
+    ----------
+    scatter : float
+        Standard deviation of log load in both modes.
+    gap : float
+        Log ratio of the modes' loads, the same for every anchor.
+    ratios : tuple of float
+        True typical-load ratio of each treatment, the same for every anchor; 1 is exactly null.
+    """
+
+    scatter: float = Field(gt=0)
+    gap: float = Field(gt=0)
+    ratios: tuple[float, float]
+
+
+class Scenario(Record):
+    """One simulated campaign: where its truth comes from, and its seed."""
+
+    table: str
+    number: int = Field(ge=0)
+    seed: int = Field(ge=0)
+    truth: Literal["prior", "fixed"]
+    fixed: FixedTruth | None = None
+
+
+class TablePlan(Record):
+    """Every campaign of a table, in order."""
+
+    table: str
+    scenarios: tuple[Scenario, ...]
+
+
+def comparisons_plan(campaigns: int = CAMPAIGNS) -> TablePlan:
+    """The plan of the table of comparisons: half from the priors, half off them.
+
+    In each campaign off the priors one treatment is exactly null and the other
+    works, so that half of these comparisons have no effect at all; scatter, gap,
+    ratio and which one works go round in a full cycle of 32.
+    """
+    return TablePlan(
+        table=COMPARISONS,
+        scenarios=tuple(_scenario(number) for number in range(campaigns)),
+    )
+
+
+def _scenario(number: int) -> Scenario:
+    is_fixed = number % 2 == 1
+    return Scenario(
+        table=COMPARISONS,
+        number=number,
+        seed=FIRST_SEED + number,
+        truth="fixed" if is_fixed else "prior",
+        fixed=_fixed_truth(number // 2) if is_fixed else None,
+    )
+
+
+def _fixed_truth(place: int) -> FixedTruth:
+    ratio = RATIOS[place // 4 % 4]
+    return FixedTruth(
+        scatter=SCATTERS[place % 2],
+        gap=GAPS[place // 2 % 2],
+        ratios=(1.0, ratio) if place // 16 % 2 == 0 else (ratio, 1.0),
+    )
+
+
+PLANS: Final = {COMPARISONS: comparisons_plan}
+
+
+def write_plan(plan: TablePlan, folder: Path) -> Path:
+    """Write a plan where its results will stand.
+
+    Raises
+    ------
+    InputError
+        If another plan stands there already: its results would be mixed up.
+    """
+    path = folder / PLAN_FILE
+    if path.exists() and read_plan(folder) != plan:
+        raise InputError(
+            f"{path} holds another plan", hint="Use another folder, or remove it with its results."
+        )
+    scenarios = ",\n".join(f"  {scenario.model_dump_json()}" for scenario in plan.scenarios)
+    text = f'{{"table": {json.dumps(plan.table)}, "scenarios": [\n{scenarios}\n]}}\n'
+    write_atomically(path, text)
+    return path
+
+
+def read_plan(folder: Path) -> TablePlan:
+    """Read the plan of a results folder.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    path = folder / PLAN_FILE
+    if not path.exists():
+        raise InputError(f"no plan in {folder}", hint="Run python -m model.calibration.plan first.")
+    return TablePlan.model_validate_json(path.read_text(encoding="utf-8"))

@@ -1,0 +1,144 @@
+"""A stand-in for fitting and asking: it knows the truth and is off by a known amount."""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from model.calibration.comparison_campaign import scenario_world
+from model.calibration.engine import Engine
+from model.calibration.scenario import COMPARISONS, Scenario, comparisons_plan
+from model.posterior.posterior import FitCheck, Posterior, Provenance
+from model.questions.answer import Answer, Estimate, Side
+from model.records.answer import (
+    AnswerSummary,
+    BandSummary,
+    Effect,
+    Finding,
+    Interval,
+    PosteriorSummary,
+    PullsSummary,
+    QuestionSummary,
+    SidePulls,
+)
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.records.question import Question
+from model.simulate.true_answer import true_effect
+
+SPREAD = 0.1
+DRAWS = 2000
+MADE_AT = dt.datetime(2026, 5, 4, tzinfo=dt.UTC)
+
+
+def _posterior(campaign: Campaign, seed: int, status: str) -> Posterior:
+    return Posterior(
+        draws=xr.Dataset(),
+        campaign=campaign,
+        provenance=Provenance(
+            id="made up",
+            pulls_fingerprint="none",
+            pull_ids=(),
+            model_version="none",
+            priors={},
+            settings={},
+            seed=seed,
+            made_at=MADE_AT,
+            duration_s=0.0,
+        ),
+        fit_check=FitCheck(
+            status="passed" if status == "passed" else "failed",
+            reasons=() if status == "passed" else ("3 divergences",),
+            divergences=0,
+            rhat_max=1.0,
+            bfmi_min=1.0,
+            ess_bulk_min=1000,
+            ess_tail_min=1000,
+        ),
+    )
+
+
+def _answer(question: Question, draws: np.ndarray) -> Answer:
+    is_ratio = question.band.kind == "ratio"
+    effect = np.exp(draws) if is_ratio else draws
+    interval = Interval(prob=0.9, lower=float(effect.min()), upper=float(effect.max()))
+    nothing = Estimate(median=0.0, interval=interval, unit="none")
+    side = Side(
+        label="made up",
+        value=nothing,
+        load_upright=nothing,
+        load_on_side=nothing,
+        p_upright=nothing,
+        p_sets=nothing,
+    )
+    below = float(np.mean(effect < question.band.lower))
+    above = float(np.mean(effect > question.band.upper))
+    none = SidePulls(count=0, held=0, void=0)
+    summary = AnswerSummary(
+        question=QuestionSummary(
+            name=question.name,
+            a=question.a.describe(),
+            b=question.b.describe(),
+            seabed="sand",
+            measure=question.measure,
+            band=BandSummary(
+                kind=question.band.kind, lower=question.band.lower, upper=question.band.upper
+            ),
+        ),
+        pulls=PullsSummary(a=none, b=none, shared_outings=0),
+        p_higher=float(np.mean(draws > 0)),
+        p_above_band=above,
+        p_inside_band=1 - above - below,
+        p_below_band=below,
+        effect=Effect(kind=question.band.kind, unit="", median=1.0, interval=interval),
+        finding=Finding.NOT_SETTLED,
+        sentence="made up",
+        posterior=PosteriorSummary(id="made up", state="full", pulls=0, fit_check="passed"),
+    )
+    return Answer(
+        question=question,
+        summary=summary,
+        effect_draws=effect,
+        a=side,
+        b=side,
+        split=None,
+        measures=(),
+        multiples=None,
+        chances_in_ten=None,
+    )
+
+
+def knowing_engine(*, bias: float = 0.0, status: str = "passed") -> Engine:
+    """An engine that recomputes the truth from the seed and errs as widely as it says."""
+    scenarios = {scenario.seed: scenario for scenario in comparisons_plan().scenarios}
+
+    def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
+        return _posterior(campaign, seed, status)
+
+    def answer(question: Question, posterior: Posterior, pulls: Sequence[Pull]) -> Answer:
+        seed = posterior.provenance.seed
+        world = scenario_world(scenarios[seed], posterior.campaign)
+        names = [known.name for known in posterior.campaign.questions]
+        rng = np.random.default_rng([seed, names.index(question.name)])
+        effect = true_effect(world, question)
+        truth = np.log(effect) if question.band.kind == "ratio" else effect
+        centre = truth + bias + rng.normal(0.0, SPREAD)
+        return _answer(question, rng.normal(centre, SPREAD, DRAWS))
+
+    return Engine(fit=fit, answer=answer)
+
+
+@pytest.fixture
+def make_knowing_engine() -> Callable[..., Engine]:
+    """Make the stand-in; `bias` in effect, `status` of its fit check."""
+    return knowing_engine
+
+
+@pytest.fixture
+def scenarios() -> tuple[Scenario, ...]:
+    """Six campaigns of the published plan, three of each kind."""
+    plan = comparisons_plan()
+    assert plan.table == COMPARISONS
+    return plan.scenarios[:6]

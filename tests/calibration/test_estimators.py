@@ -1,0 +1,136 @@
+"""The two estimators that look at one anchor alone."""
+
+import numpy as np
+import pytest
+from scipy.stats import norm, ttest_ind
+
+from model.calibration.censored_lognormal import (
+    ARM_PRIOR,
+    EFFECT_PRIOR_SD,
+    LOG_SIGMA_PRIOR,
+    censored_lognormal_estimate,
+    load_range,
+)
+from model.calibration.comparison_campaign import comparison_campaign
+from model.calibration.result import Estimate
+from model.calibration.sides import FirstBite, sides
+from model.calibration.spreadsheet import spreadsheet_estimate
+from model.records.pull import Bite, Ending, Pull, Start
+
+BAND = (float(np.log(1 / 1.15)), float(np.log(1.15)))
+LADDER = comparison_campaign().ladders[0]
+HELD = FirstBite(bite=Bite(number=1, ending=Ending.HELD, load_kn=6.2, held_s=60.0), ladder=LADDER)
+
+
+def _released(*loads_kn: float) -> tuple[FirstBite, ...]:
+    return tuple(
+        FirstBite(bite=Bite(number=1, ending=Ending.RELEASED, load_kn=load), ladder=LADDER)
+        for load in loads_kn
+    )
+
+
+def _sound(estimate: Estimate | None) -> Estimate:
+    assert estimate is not None
+    assert np.isfinite(list(estimate.model_dump().values())).all()
+    assert estimate.lower90 <= estimate.lower50 <= estimate.value
+    assert estimate.value <= estimate.upper50 <= estimate.upper90
+    total = estimate.p_above_band + estimate.p_inside_band + estimate.p_below_band
+    assert total == pytest.approx(1.0, abs=1e-9)
+    return estimate
+
+
+def test_the_spreadsheet_is_welch_on_the_log_ratio_of_means() -> None:
+    a, b = (2.6, 3.2, 4.6), (2.0, 2.6, 2.6)
+    found = _sound(spreadsheet_estimate(_released(*a), _released(*b), log_band=BAND, truth=0.0))
+    assert found.value == pytest.approx(np.log(np.mean(a) / np.mean(b)))
+    # Welch on values divided by their own side's mean has the same error and degrees.
+    relative = ttest_ind(a / np.mean(a), b / np.mean(b), equal_var=False)
+    low, high = relative.confidence_interval(0.90)
+    assert found.lower90 == pytest.approx(found.value + low)
+    assert found.upper90 == pytest.approx(found.value + high)
+
+
+def test_the_spreadsheet_counts_held_as_the_top_step_and_needs_two_a_side() -> None:
+    held = spreadsheet_estimate((HELD, HELD), _released(6.2, 6.2), log_band=BAND, truth=0.2)
+    assert held is not None
+    assert (held.value, held.lower90, held.upper90, held.p_below_truth) == (0.0, 0.0, 0.0, 1.0)
+    assert spreadsheet_estimate((HELD,), _released(2.0, 2.6), log_band=BAND, truth=0.0) is None
+
+
+def test_ranges_are_those_of_the_ladder() -> None:
+    (first,) = _released(2.6)
+    assert load_range(first) == (2.0, 2.6)
+    assert load_range(_released(0.5)[0]) == (0.0, 0.5)
+    assert load_range(HELD) == (pytest.approx(6.2 * 4**0.024), np.inf)
+    late = Bite(number=1, ending=Ending.RELEASED, load_kn=6.2, held_s=30.0)
+    assert load_range(FirstBite(bite=late, ladder=LADDER)) == (6.2, pytest.approx(6.2 * 2**0.024))
+    stopped = Bite(number=1, ending=Ending.STOPPED, load_kn=2.0)
+    assert load_range(FirstBite(bite=stopped, ladder=LADDER)) == (2.0, np.inf)
+
+
+def test_the_grid_agrees_with_weighted_draws_from_its_prior() -> None:
+    a, b = (*_released(3.9, 5.4), HELD), _released(2.6, 3.2, 2.6)
+    found = _sound(censored_lognormal_estimate(a, b, log_band=BAND, truth=0.3))
+    rng = np.random.default_rng(4)
+    size = 1_000_000
+    base, other = rng.normal(*ARM_PRIOR, (2, size))
+    effect = other - base
+    sigma = np.exp(rng.normal(*LOG_SIGMA_PRIOR, size))
+    weight = norm.pdf(effect, scale=EFFECT_PRIOR_SD)
+    for side, mean in ((a, other), (b, base)):
+        for first in side:
+            low, high = load_range(first)
+            weight *= norm.cdf((np.log(high) - mean) / sigma) - norm.cdf(
+                (np.log(low) - mean) / sigma
+            )
+    order = np.argsort(effect)
+    below = np.cumsum(weight[order]) / weight.sum()
+    ends = [float(effect[order][np.searchsorted(below, p)]) for p in (0.05, 0.5, 0.95)]
+    assert (found.lower90, found.value, found.upper90) == pytest.approx(ends, abs=0.02)
+    p_higher = float(weight[effect > 0].sum() / weight.sum())
+    assert found.p_higher == pytest.approx(p_higher, abs=0.01)
+
+
+def test_arms_alike_give_even_chances_even_when_all_held() -> None:
+    for side in (_released(2.6, 3.2, 3.9), (HELD, HELD, HELD)):
+        found = _sound(censored_lognormal_estimate(side, side, log_band=BAND, truth=0.0))
+        assert found.p_higher == pytest.approx(0.5, abs=1e-9)
+        assert found.lower90 < 0 < found.upper90
+    both_held = _sound(censored_lognormal_estimate((HELD,), (HELD,), log_band=BAND, truth=0.0))
+    assert both_held.upper90 - both_held.lower90 > 1.0
+    assert censored_lognormal_estimate((), (HELD,), log_band=BAND, truth=0.0) is None
+
+
+def test_far_apart_arms_stay_finite() -> None:
+    a, b = (HELD, HELD, HELD), _released(0.5, 0.5, 0.5)
+    found = _sound(censored_lognormal_estimate(a, b, log_band=BAND, truth=1.0))
+    assert found.p_higher > 0.98
+    mixed = (HELD, *_released(0.5))
+    _sound(censored_lognormal_estimate(mixed, mixed, log_band=BAND, truth=1.0))
+
+
+def test_sides_take_first_bites_of_the_set_up_alone() -> None:
+    campaign = comparison_campaign()
+    question = campaign.questions[0]  # "first" on K1
+    slip = (
+        Bite(number=1, ending=Ending.RELEASED, load_kn=2.0),
+        Bite(number=2, start=Start.AFTER_SLIP, ending=Ending.HELD, load_kn=6.2, held_s=60.0),
+    )
+
+    def pull(code: str, levels: dict[str, str], *bites: Bite, anchor: str = "K1") -> Pull:
+        return Pull(
+            code=code, outing="day 1", anchor=anchor, seabed="sand", levels=levels, bites=bites,
+            reason="fouled",
+        )  # fmt: skip
+
+    pulls = (
+        pull("1", {"first": "on"}, *slip),
+        pull("2", {"first": "off"}, HELD.bite),
+        pull("3", {"first": "on", "second": "on"}, HELD.bite),
+        pull("4", {"first": "on"}, HELD.bite, anchor="K2"),
+        pull("5", {}, Bite(number=1, ending=Ending.NEVER_SET)),
+        pull("6", {}, Bite(number=1, ending=Ending.VOID)),
+    )
+    a, b = sides(campaign, question, pulls)
+    assert [first.bite for first in a] == [slip[0]]
+    assert [first.bite for first in b] == [HELD.bite]
