@@ -24,15 +24,26 @@ def find_name(written: str, known: Sequence[str]) -> str | None:
     return alike[0] if len(alike) == 1 else None
 
 
-def suggestion(written: str, known: Sequence[str]) -> str:
-    """What could have been meant, and what is known, as a remedy."""
+def suggestion(written: str, known: Sequence[str], listed: Sequence[str] | None = None) -> str:
+    """What could have been meant, and what is known, as a remedy.
+
+    Parameters
+    ----------
+    written : str
+        The name that is not known.
+    known : sequence of str
+        Names it could have been.
+    listed : sequence of str or None
+        Names to list; all of `known` unless given.
+    """
     if not known:
         return "The campaign names none"
+    listed = known if listed is None else listed
     by_plain = {plain(name): name for name in known}
     close = get_close_matches(plain(written), list(by_plain), n=1, cutoff=0.6)
     meant = f"Did you mean {by_plain[close[0]]!r}? " if close else ""
-    more = "" if len(known) <= SHOWN_NAMES else f" and {len(known) - SHOWN_NAMES} more"
-    return f"{meant}Known: {', '.join(known[:SHOWN_NAMES])}{more}"
+    more = "" if len(listed) <= SHOWN_NAMES else f" and {len(listed) - SHOWN_NAMES} more"
+    return f"{meant}Known: {', '.join(listed[:SHOWN_NAMES])}{more}"
 
 
 def shown(text: str) -> str:

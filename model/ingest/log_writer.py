@@ -5,6 +5,7 @@ names so that no spreadsheet runs them as formulas.
 """
 
 import csv
+import datetime as dt
 import io
 from collections.abc import Callable, Sequence
 from decimal import Decimal
@@ -30,7 +31,7 @@ _RIG: Final[dict[str, Callable[[Pull], str]]] = {  # in every row of a pull
     "scope": lambda pull: _digits(pull.scope),
 }
 _WORDS: Final[dict[str, Callable[[Pull], str]]] = {  # in the first row of a pull only
-    "time": lambda pull: pull.time.isoformat() if pull.time else "",
+    "time": lambda pull: _clock(pull.time),
     "soak_min": lambda pull: _digits(pull.soak_min),
     "wind": lambda pull: pull.wind,
     "current": lambda pull: pull.current,
@@ -137,6 +138,13 @@ def _digits(value: float | None) -> str:
     if value is None:
         return ""
     return format(Decimal(repr(value)), "f").removesuffix(".0")
+
+
+def _clock(time: dt.time | None) -> str:
+    if time is None:
+        return ""
+    has_seconds = time.second or time.microsecond
+    return time.isoformat() if has_seconds else time.isoformat(timespec="minutes")
 
 
 def _yes_no(is_so: bool) -> str:

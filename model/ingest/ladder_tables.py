@@ -1,0 +1,80 @@
+"""Ladders of a campaign file."""
+
+from typing import Any, Final
+
+from model.base.errors import Fault
+from model.base.units import LOAD_UNITS, to_kn
+from model.ingest.cells import CellFault
+from model.ingest.known_names import shown
+from model.ingest.toml_keys import (
+    Entry,
+    Key,
+    Place,
+    Table,
+    build,
+    one_of,
+    read_entry,
+    read_number,
+    read_string,
+)
+from model.records.campaign import Ladder, Step
+
+
+def _read_list(value: object) -> list[object]:
+    if not isinstance(value, list) or not value:
+        raise CellFault(
+            f"{shown(str(value))} is no list of steps",
+            'Write [0.5, 1.0, 1.5] or [{ load = 0.5, label = "900 rpm" }]',
+        )
+    return value
+
+
+_LADDER_KEYS: Final = (
+    Key(name="unit", read=one_of(*LOAD_UNITS)),
+    Key(name="dwell_s", read=read_number),
+    Key(name="final_hold_s", read=read_number, is_needed=True),
+    Key(name="steps", read=_read_list, is_needed=True),
+)
+_STEP_KEYS: Final = (
+    Key(name="load", read=read_number, is_needed=True),
+    Key(name="label", read=read_string),
+    Key(name="dwell_s", read=read_number),
+)
+
+
+def read_ladder(name: str, table: Table, place: Place) -> tuple[Ladder | None, list[Fault]]:
+    """One ladder, its loads in its own unit or the campaign's."""
+    entry, faults = read_entry(table, _LADDER_KEYS, place)
+    steps: list[Step] = []
+    for index, written in enumerate(entry.values.get("steps", [])):
+        step, found = _step(written, entry, place.inside("steps", index))
+        faults += found
+        steps += [] if step is None else [step]
+    if faults:
+        return None, faults
+    values: dict[str, Any] = {
+        "name": name,
+        "steps": tuple(steps),
+        "final_hold_s": entry.values["final_hold_s"],
+    }
+    return build(Ladder, Entry(values=values, keys=entry.keys, place=place))
+
+
+def _step(written: object, ladder: Entry, place: Place) -> tuple[Step | None, list[Fault]]:
+    table = written if isinstance(written, dict) else {"load": written}
+    entry, faults = read_entry(table, _STEP_KEYS, place)
+    dwell_s = entry.values.get("dwell_s", ladder.values.get("dwell_s"))
+    if dwell_s is None and "dwell_s" not in {*entry.keys, *ladder.keys}:
+        # Said once for the ladder: the same fault at every step would hide the others.
+        remedy = "Add dwell_s to the ladder, or to every step"
+        faults += [ladder.place.fault("no dwell_s", remedy)] if place.path[-1] == 0 else []
+        return None, faults
+    if faults or dwell_s is None:
+        return None, faults
+    unit = ladder.values.get("unit", place.load_unit)
+    values: dict[str, Any] = {
+        "load_kn": to_kn(entry.values["load"], unit),
+        "label": entry.values.get("label"),
+        "dwell_s": dwell_s,
+    }
+    return build(Step, Entry(values=values, keys={"load_kn": "load"}, place=place))
