@@ -38,9 +38,7 @@ def _factor(unit: str, target: str) -> float:
 def _convert(value: float, unit: str, known: dict[str, str], target: str, kind: str) -> float:
     name = known.get(unit.strip().lower())
     if name is None:
-        raise InputError(
-            f"unknown {kind} unit {unit!r}", hint=f"Use one of: {', '.join(known)}."
-        )
+        raise InputError(f"unknown {kind} unit {unit!r}", hint=f"Use one of: {', '.join(known)}.")
     return value * _factor(name, target)
 
 

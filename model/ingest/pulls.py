@@ -51,15 +51,17 @@ def _read_pull(rows: Sequence[LogRow], campaign: Campaign) -> tuple[Pull | None,
     protocol = protocol_of(campaign, rows[0].outing)
     facts, faults = read_facts(rows, campaign)
     repeated = list(_repeated_bites(rows))
-    faults += repeated or [*_order_faults(rows), *disagreements(rows, campaign)]
+    disordered = repeated or list(_order_faults(rows))
+    faults += disordered
+    faults += [] if repeated else disagreements(rows, campaign)
     bites: list[Bite | None] = []
     for place, row in enumerate(rows):
         start = row.start or (Start.FRESH if place == 0 else Start.AFTER_SLIP)
         bite, found = read_bite(row, protocol, number=place + 1, start=start)
         bites.append(bite)
         faults += found
-    # Rows that are no pull together cannot follow from each other.
-    faults += [] if repeated else _sequence_faults(rows, bites, protocol)
+    # Rows that are no pull together, or in no order, cannot follow from each other.
+    faults += [] if disordered else _sequence_faults(rows, bites, protocol)
     if faults or any(bite is None or row.faulty for bite, row in zip(bites, rows, strict=True)):
         return None, faults
     try:
