@@ -16,9 +16,12 @@ from hypothesis import settings
 from numpy.typing import NDArray
 
 from model.arrays.campaign_arrays import coordinates, pull_id, used_pulls
+from model.base.errors import FitFailed
 from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS, Normal
 from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD, FitCheck, Posterior, Provenance
+from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.records.answer import AnswerSummary, Interval
 from model.records.campaign import (
     Anchor,
     Boat,
@@ -296,3 +299,150 @@ def made_up_posterior() -> MadeUpPosterior:
         return Posterior(draws=draws, campaign=campaign, provenance=provenance, fit_check=fit_check)
 
     return make
+
+
+MadeUpAnswer = Callable[..., Answer]
+
+
+def _estimate(median: float, unit: str = "kN") -> Estimate:
+    interval = Interval(prob=0.9, lower=0.8 * median, upper=1.2 * median)
+    return Estimate(median=median, interval=interval, unit=unit)
+
+
+def _side(label: str, load_kn: float) -> Side:
+    return Side(
+        label=label,
+        value=_estimate(load_kn),
+        load_upright=_estimate(1.2 * load_kn),
+        load_on_side=_estimate(0.8 * load_kn),
+        p_upright=_estimate(0.6, "chance"),
+        p_sets=_estimate(0.9, "chance"),
+    )
+
+
+def _made_up_summary(
+    question: Question, posterior: Posterior, pulls: Sequence[Pull], p_higher: float, finding: str
+) -> AnswerSummary:
+    return AnswerSummary.model_validate(
+        {
+            "question": {
+                "name": question.name,
+                "a": question.a.describe(),
+                "b": question.b.describe(),
+                "seabed": ", ".join(question.seabeds) or "every seabed",
+                "measure": question.measure,
+                "band": question.band.model_dump(),
+            },
+            "pulls": {
+                "a": {"count": sum(not pull.is_void for pull in pulls), "held": 2, "void": 1},
+                "b": {"count": 4, "held": 1, "void": 0},
+                "shared_outings": 2,
+            },
+            "p_higher": p_higher,
+            "p_above_band": 0.75 * p_higher,
+            "p_inside_band": 0.25 * p_higher,
+            "p_below_band": 1 - p_higher,
+            "effect": {
+                "kind": question.band.kind,
+                "unit": "×" if question.band.kind == "ratio" else "chance",
+                "median": 1.2 if question.band.kind == "ratio" else 0.12,
+                "interval": {"prob": 0.9, "lower": 0.05, "upper": 1.5},
+            },
+            "finding": finding,
+            "sentence": f"Made up: {finding}.",
+            "flags": [{"code": "made_up", "text": "Nothing was fitted."}],
+            "posterior": {
+                "id": posterior.provenance.id,
+                "state": "full",
+                "pulls": len(posterior.provenance.pull_ids),
+                "fit_check": posterior.fit_check.status,
+            },
+        }
+    )
+
+
+@pytest.fixture
+def made_up_answer() -> MadeUpAnswer:
+    """Stands in for ``model.questions.ask.answer``: the share of draws that favour treatments.
+
+    Its finding is *higher* where that share is 0.95 at this look and the last
+    one; its other figures mean nothing.
+    """
+
+    def make(
+        question: Question,
+        posterior: Posterior,
+        pulls: Sequence[Pull],
+        *,
+        looks: Sequence[AnswerSummary] = (),
+    ) -> Answer:
+        effect_draws = posterior.draws["treatment_load"].to_numpy()[:, 0]
+        p_higher = float((effect_draws > 0).mean())
+        is_settled = p_higher >= 0.95 and bool(looks) and looks[-1].p_higher >= 0.95
+        finding = "higher" if is_settled else "not settled"
+        ratio = _estimate(1.1, "×")
+        return Answer(
+            question=question,
+            summary=_made_up_summary(question, posterior, pulls, p_higher, finding),
+            effect_draws=effect_draws,
+            a=_side("A", 3.0),
+            b=_side("B", 2.5),
+            split=Split(load=ratio, upright_only=ratio, through_mode=ratio),
+            measures=(
+                MeasureRow(
+                    measure=Measure.TYPICAL,
+                    a=_estimate(3.0),
+                    b=_estimate(2.5),
+                    effect=ratio,
+                    p_higher=p_higher,
+                ),
+            ),
+            multiples=Multiples(p_twice=0.02, p_four_times=0.0),
+            chances_in_ten=None,
+        )
+
+    return make
+
+
+class StandInFitter:
+    """Makes posteriors up; `status` and `shift` are those of the next one, `calls` the pulls."""
+
+    def __init__(self, make: Callable[..., Posterior]) -> None:
+        self._make = make
+        self.calls: list[int] = []
+        self.status = "passed"
+        self.shift = {"treatment_load": 0.5}
+        self.error: BaseException | None = None
+
+    def fit(
+        self,
+        campaign: Campaign,
+        pulls: Sequence[Pull],
+        *,
+        progress: Callable[[float, str], None] | None = None,
+    ) -> Posterior:
+        self.calls.append(len(pulls))
+        if progress is not None:
+            progress(0.5, "half way")
+        if self.error is not None:
+            raise self.error
+        from model.service import fits
+
+        identity = fits.wanted_fingerprint(campaign, pulls)
+        return self._make(
+            campaign,
+            pulls,
+            n_draws=40,
+            identity=identity,
+            status=self.status,
+            shift=self.shift,
+        )
+
+    def fail(self) -> None:
+        self.error = FitFailed("no usable draw")
+
+
+@pytest.fixture
+def fitter(made_up_posterior: MadeUpPosterior) -> StandInFitter:
+    """Stands in for the sampler."""
+    return StandInFitter(made_up_posterior)

@@ -1,0 +1,67 @@
+"""Answers as the objects that ``--json`` prints."""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Final
+
+from model.posterior.posterior import Posterior
+from model.questions.answer import Answer
+from model.records.answer import NotYet
+from model.records.base import Record
+from model.service.answers import Failed, StandingAnswer
+
+Json = dict[str, object]
+
+_PRINTED_ELSEWHERE: Final = frozenset({"question", "summary", "effect_draws"})
+
+
+def answer_json(answer: Answer, *, has_details: bool = False) -> Json:
+    """The answer's summary; on wish with ``details``: both sides, split, measures, multiples."""
+    found: Json = answer.summary.model_dump(mode="json")
+    return {**found, "details": details_json(answer)} if has_details else found
+
+
+def details_json(answer: Answer) -> Json:
+    """Everything an answer holds beside its summary and its draws."""
+    return {
+        field.name: plain(getattr(answer, field.name))
+        for field in dataclasses.fields(answer)
+        if field.name not in _PRINTED_ELSEWHERE
+    }
+
+
+def standing_json(answers: Sequence[StandingAnswer], *, has_details: bool = False) -> Json:
+    """``answers``, and beside them the questions that have none, each with its reason."""
+    outcomes = [standing.outcome for standing in answers]
+    return {
+        "answers": [
+            answer_json(outcome, has_details=has_details)
+            for outcome in outcomes
+            if isinstance(outcome, Answer)
+        ],
+        "not_yet": [plain(outcome) for outcome in outcomes if isinstance(outcome, NotYet)],
+        "failed": [plain(outcome) for outcome in outcomes if isinstance(outcome, Failed)],
+    }
+
+
+def posterior_json(posterior: Posterior) -> Json:
+    """Which posterior a command ended with."""
+    return {
+        "id": posterior.provenance.id,
+        "state": "full",
+        "pulls": len(posterior.provenance.pull_ids),
+        "fit_check": posterior.fit_check.status,
+    }
+
+
+def plain(value: object) -> object:
+    """Records, dataclasses and sequences as plain data."""
+    if isinstance(value, Record):
+        return value.model_dump(mode="json")
+    if dataclasses.is_dataclass(value):
+        return {
+            field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)
+        }
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    return value if value is None or isinstance(value, str | bool | int | float) else str(value)

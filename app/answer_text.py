@@ -1,0 +1,194 @@
+"""Answers as text for a terminal: the sentence first, then the figures behind it."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from app.style.numbers import (
+    counted,
+    effect,
+    effect_figure,
+    effect_range,
+    estimate,
+    interval_name,
+    percent,
+)
+from app.style.text import on_one_line
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS, likelihood
+from model.questions.answer import Answer, Side
+from model.records.answer import AnswerSummary, NotYet, SidePulls
+from model.records.campaign import Campaign
+from model.service.answers import Failed, StandingAnswer
+
+CAUTION: Final = (
+    "These results compare set-ups under one protocol; they are no design holding power and no "
+    "advice for a particular boat. Lines under tension recoil: stand clear."
+)
+INVENTED: Final = "The pulls of this campaign are invented."
+ID_SHOWN: Final = 8
+"""Characters of a posterior's identity that are enough to tell two apart."""
+
+Row = tuple[str, str]
+
+
+def answer_view(
+    answer: Answer,
+    campaign: Campaign,
+    history: Sequence[AnswerSummary] = (),
+    *,
+    has_details: bool = False,
+) -> RenderableType:
+    """One answer: sentence, figures by name, cautions; on wish every measure in a table."""
+    rows = [
+        *_question_rows(answer),
+        *_effect_rows(answer, campaign),
+        *_side_rows(answer, campaign),
+        *_evidence_rows(answer.summary, history),
+        ("Caution", CAUTION),
+    ]
+    if campaign.is_invented:
+        rows.append(("Data", INVENTED))
+    parts: list[RenderableType] = [_text(answer.summary.sentence, "bold"), Text(), _grid(rows)]
+    if has_details:
+        parts += [Text(), measures_view(answer, campaign)]
+    return Group(*parts)
+
+
+def _text(content: str, style: str = "") -> Text:
+    """A user's own words stay words: no markup, no control characters."""
+    return Text(on_one_line(content), style=style)
+
+
+def _grid(rows: Sequence[Row]) -> Table:
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(style="dim", no_wrap=True)
+    grid.add_column(overflow="fold")
+    for name, content in rows:
+        grid.add_row(name, _text(content))
+    return grid
+
+
+def _question_rows(answer: Answer) -> Iterator[Row]:
+    summary, question = answer.summary, answer.question
+    found = summary.question
+    yield "Question", f"{found.name} ({MEASURE_WORDS[question.measure]}; {found.seabed})"
+    yield "A", found.a
+    yield "B", found.b
+    yield "Finding", f"{FINDING_SYMBOLS[summary.finding]} {FINDING_WORDS[summary.finding]}"
+    yield "A higher", f"{percent(summary.p_higher)}, {likelihood(summary.p_higher)}"
+    band = effect_range(found.band.lower, found.band.upper, found.band.kind)
+    chances = (
+        f"above {percent(summary.p_above_band)}, inside {percent(summary.p_inside_band)}, "
+        f"below {percent(summary.p_below_band)}"
+    )
+    yield "Band", f"{chances} (no practical difference: {band})"
+
+
+def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
+    yield "A against B", effect(answer.summary.effect)
+    if answer.chances_in_ten is not None:
+        yield "Next anchor", f"{answer.chances_in_ten} chances in 10 that A is higher on it"
+    if answer.split is not None:
+        yield "of it: load", estimate(answer.split.load, campaign)
+        yield "  once upright", estimate(answer.split.upright_only, campaign)
+        yield "  through mode", estimate(answer.split.through_mode, campaign)
+    if answer.multiples is not None:
+        twice, four = answer.multiples.p_twice, answer.multiples.p_four_times
+        yield "A ≥ 2 × B", f"{percent(twice)}; four times B: {percent(four)}"
+
+
+def _side_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
+    kind = interval_name(answer.summary.effect.interval)
+    for name, side in (("A", answer.a), ("B", answer.b)):
+        yield f"{name} itself", f"{estimate(side.value, campaign)}; {kind}"
+        yield "  its modes", _modes(side, campaign)
+        yield "  its setting", _setting(side, campaign)
+
+
+def _modes(side: Side, campaign: Campaign) -> str:
+    upright, on_side = estimate(side.load_upright, campaign), estimate(side.load_on_side, campaign)
+    return f"upright {upright}, on its side {on_side}"
+
+
+def _setting(side: Side, campaign: Campaign) -> str:
+    upright, sets = estimate(side.p_upright, campaign), estimate(side.p_sets, campaign)
+    return f"upright {upright}, sets {sets}"
+
+
+def _evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> Iterator[Row]:
+    shared = counted(summary.pulls.shared_outings, "shared outing")
+    yield "Pulls", f"A {_pulls(summary.pulls.a)}; B {_pulls(summary.pulls.b)}; {shared}"
+    if any(look.posterior.id != summary.posterior.id for look in history):
+        yield "Moved", moved(summary, history)
+    for flag in summary.flags:
+        yield "Note", flag.text
+    found = summary.posterior
+    behind = f"{found.state}, {counted(found.pulls, 'pull')}, fit check {found.fit_check}"
+    yield "Posterior", f"{behind} ({found.id[:ID_SHOWN]})"
+
+
+def _pulls(pulls: SidePulls) -> str:
+    void = f", {pulls.void} void" if pulls.void else ""
+    return f"{pulls.count} ({pulls.held} held{void})"
+
+
+def moved(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> str:
+    """How the probability moved from posterior to posterior: ``81 % → 88 %``."""
+    earlier = [look for look in history if look.posterior.id != summary.posterior.id]
+    return " → ".join(percent(look.p_higher) for look in (*earlier[-3:], summary))
+
+
+def measures_view(answer: Answer, campaign: Campaign) -> Table:
+    """Every measure of both sides, beside the one that was asked for."""
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
+    for heading in ("Measure", "A", "B", "A against B", "A higher"):
+        table.add_column(heading, overflow="fold")
+    for row in answer.measures:
+        table.add_row(
+            MEASURE_WORDS[row.measure],
+            estimate(row.a, campaign),
+            estimate(row.b, campaign),
+            estimate(row.effect, campaign),
+            percent(row.p_higher),
+        )
+    return table
+
+
+def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> RenderableType:
+    """Every standing question with its finding; fits 80 columns."""
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), expand=False)
+    table.add_column("Question", overflow="fold", ratio=3)
+    table.add_column("Finding", overflow="fold", ratio=3)
+    table.add_column("A higher", overflow="fold", max_width=16)
+    table.add_column("A against B (90 %)", overflow="fold", max_width=24)
+    for standing in answers:
+        table.add_row(*_standing_row(standing))
+    data = f" {INVENTED}" if campaign.is_invented else ""
+    return Group(table, _text(CAUTION + data, "dim"))
+
+
+def _standing_row(standing: StandingAnswer) -> tuple[Text, Text, Text, Text]:
+    name, outcome = _text(standing.question.name), standing.outcome
+    if isinstance(outcome, Answer):
+        summary = outcome.summary
+        found, interval = summary.effect, summary.effect.interval
+        finding = f"{FINDING_SYMBOLS[summary.finding]} {FINDING_WORDS[summary.finding]}"
+        size = effect_figure(found.median, found.kind)
+        ends = effect_range(interval.lower, interval.upper, found.kind)
+        return (
+            name,
+            _text(finding),
+            _text(moved(summary, standing.history)),
+            _text(f"{size} ({ends})"),
+        )
+    return name, _text(missing_words(outcome)), Text("–"), Text("–")
+
+
+def missing_words(outcome: NotYet | Failed) -> str:
+    """Why a question has no answer, and what to do."""
+    kind = "not yet" if isinstance(outcome, NotYet) else "failed"
+    return f"{kind}: {outcome.reason}. {outcome.hint}"

@@ -1,0 +1,280 @@
+"""The command line: each command reads its options, calls the service, and shows the outcome.
+
+Everything heavy is imported where it is used, so that ``kedgewise --help``
+answers at once.
+"""
+
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+from typer.exceptions import TyperException
+
+from app.serving import DEFAULT_PORT, LOCAL_ADDRESS
+from app.terminal import error_json, progress, show, show_json, tell, tell_error, tell_notes
+from model.base.errors import InputError, KedgewiseError
+
+app = typer.Typer(
+    name="kedgewise",
+    help="From a log of small-boat anchor pulls to answers that say how sure they are.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+DEBUG_VARIABLE: Final = "KEDGEWISE_DEBUG"
+"""Set to 1, an error nobody foresaw is shown with where it came from."""
+
+JSON_OPTION: Final = "--json"
+
+AsJson = Annotated[bool, typer.Option(JSON_OPTION, help="Print one JSON object, nothing else.")]
+StoreOption = Annotated[
+    str | None,
+    typer.Option("--store", metavar="NAME|PATH|URL", help="The store; else KEDGEWISE_STORE."),
+]
+
+
+@app.command(epilog="Example: kedgewise demo --store ./hollow-sound")
+def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+    """Make, fit and answer the demo: invented pulls from an invented bay."""
+    from app.answer_json import posterior_json, standing_json
+    from app.answer_text import standing_view
+    from model.service.demo import demo as make_demo
+
+    with progress() as report:
+        made = make_demo(store=store, progress=report)
+    found = made.fitted.posterior
+    if as_json:
+        head = {"store": str(made.folder), "posterior": posterior_json(found)}
+        show_json({**head, **standing_json(made.answers)})
+        return
+    show(standing_view(made.answers, found.campaign))
+    show(f"The store is in {made.folder}")
+    show(f'Open the web app: kedgewise serve --store "{store or made.folder}"')
+
+
+@app.command(epilog="Example: kedgewise new campaign.toml --store trials")
+def new(
+    campaign: Annotated[Path, typer.Argument(metavar="CAMPAIGN.toml", help="The campaign file.")],
+    *,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Make a store from a campaign file, or bring its store up to the changed file."""
+    from model.service.campaigns import make
+
+    made = make(campaign, store=store)
+    tell_notes(made.notes)
+    changes = [str(change) for change in made.changes]
+    if as_json:
+        head = {"store": str(made.folder), "campaign": made.campaign.name, "is_new": made.is_new}
+        show_json({**head, "changes": changes, "notes": list(made.notes)})
+    elif made.is_new:
+        show(f"A new store for {made.campaign.name} is in {made.folder}")
+        show("Next: kedgewise import FILE")
+    else:
+        words = "Changed" if changes else "Nothing has changed"
+        show("\n  ".join([f"{words} in {made.folder}", *changes]))
+
+
+@app.command(name="import", epilog="Example: kedgewise import pulls.csv more-pulls.csv")
+def import_logs(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Pull logs (.csv).")],
+    *,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Import pull logs: all or nothing of each file, known pulls skipped."""
+    from model.service.imports import import_log, standing_of
+    from model.service.stores import open_store, state_of
+
+    opened = open_store(store)
+    done = []
+    for file in files:
+        found = import_log(opened, file)
+        tell_notes(found.notes)
+        tell(f"{found.source}: {found.added} pulls added, {found.skipped} skipped as known.")
+        done.append({"file": found.source, "added": found.added, "skipped": found.skipped})
+    state = state_of(opened)
+    if as_json:
+        pulls = {"used": state.used_pulls, "void": state.void_pulls}
+        behind = {"pulls_behind_answers": state.pulls_behind_answers}
+        show_json({"files": done, "pulls": pulls, **behind, "sentence": standing_of(state)})
+    else:
+        show(standing_of(state))
+
+
+@app.command(epilog="Example: kedgewise fit --store trials")
+def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+    """Fit all pulls, and keep how every standing question stands."""
+    from app.answer_json import posterior_json
+    from model.service.fits import fit as fit_store
+    from model.service.stores import open_store
+
+    opened = open_store(store)
+    with progress() as report:
+        fitted = fit_store(opened, progress=report)
+    found = fitted.posterior
+    if as_json:
+        check = found.fit_check.model_dump(mode="json")
+        head = {"store": str(opened.folder), "state": fitted.state}
+        show_json({**head, "posterior": posterior_json(found), "fit_check": check})
+        return
+    done = "Nothing has changed since the fit" if fitted.state == "unchanged" else "Fitted"
+    pulls = len(found.provenance.pull_ids)
+    show(f"{done}: {pulls} pulls, fit check {found.fit_check.status}. Next: kedgewise ask")
+
+
+@app.command(epilog='Examples: kedgewise ask leader; kedgewise ask --a "anchor=S6" --b "anchor=P9"')
+def ask(  # noqa: PLR0913 - each is an option of its own
+    question: Annotated[
+        str | None, typer.Argument(help="A standing question, or a treatment in general.")
+    ] = None,
+    *,
+    a: Annotated[str | None, typer.Option("--a", help='Set-up A: "anchor=S6, scope=5".')] = None,
+    b: Annotated[str | None, typer.Option("--b", help="Set-up B.")] = None,
+    seabed: Annotated[list[str] | None, typer.Option(help="A seabed; may be repeated.")] = None,
+    measure: Annotated[str | None, typer.Option(help="typical, best, hold, upright ...")] = None,
+    hold: Annotated[float | None, typer.Option(help="Load to hold, campaign's unit.")] = None,
+    band: Annotated[str | None, typer.Option(help="As 1.15, 0.87..1.15 or ±0.10.")] = None,
+    next_anchor: Annotated[
+        bool, typer.Option("--next-anchor", help="About the next anchor like these.")
+    ] = False,
+    details: Annotated[
+        bool, typer.Option("--details", help="Every measure, and what it is made of.")
+    ] = False,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Ask one question, or see how all the standing ones stand."""
+    from app.asking import show_answers, show_standing
+    from model.service.questions import compare, find
+    from model.service.stores import open_store
+
+    options = {"--seabed": seabed, "--measure": measure, "--hold": hold, "--band": band}
+    given = [name for name, value in options.items() if value is not None]
+    given += ["--next-anchor"] if next_anchor else []
+    _require_one_way(question, a, b, given)
+    opened = open_store(store)
+    if question is not None:
+        asked = find(opened.campaign(), question)
+    elif a is not None and b is not None:
+        asked = (
+            compare(
+                opened.campaign(),
+                a,
+                b,
+                seabeds=seabed or (),
+                measure=measure or ("typical" if hold is None else "hold"),
+                hold=hold,
+                band=band,
+                is_next_anchor=next_anchor,
+            ),
+        )
+    else:
+        show_standing(opened, as_json=as_json, has_details=details)
+        return
+    show_answers(opened, asked, as_json=as_json, has_details=details)
+
+
+def _require_one_way(
+    question: str | None, a: str | None, b: str | None, given: Sequence[str]
+) -> None:
+    if (a is None) != (b is None) or (question is not None and a is not None):
+        raise InputError(
+            "a comparison needs both --a and --b, and no question's name",
+            hint='As: kedgewise ask --a "anchor=S6, leader=wire 2 m" --b "anchor=S6".',
+        )
+    if a is None and given:
+        raise InputError(
+            f"{', '.join(given)} belong to a comparison",
+            hint="Give --a and --b as well, or leave them out.",
+        )
+
+
+@app.command(epilog="Example: kedgewise stores")
+def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+    """List the stores in the user data directory, or describe one."""
+    from app.answer_json import plain
+    from model.service.stores import data_folder, describe, known, resolve
+
+    found = known() if store is None else (describe(resolve(store)),)
+    if as_json:
+        show_json({"folder": str(data_folder()), "stores": [plain(one) for one in found]})
+        return
+    for one in found:
+        show(str(one))
+    if not found:
+        show(f"No stores in {data_folder()} yet: `kedgewise demo` makes one.")
+
+
+@app.command(epilog="Example: kedgewise serve --store demo --port 8502")
+def serve(
+    *,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port.")] = DEFAULT_PORT,
+    address: Annotated[str, typer.Option(help="This machine's own only.")] = LOCAL_ADDRESS,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Serve the web app on this machine until Ctrl-C."""
+    from app.serving import require_local
+    from app.serving import serve as serve_app
+    from model.service.stores import open_store
+
+    require_local(address)
+    folder = open_store(store).folder
+
+    def say_ready(url: str) -> None:
+        if as_json:
+            show_json({"url": url, "store": str(folder)})
+        else:
+            show(f"The web app is at {url} (stop with Ctrl-C)")
+
+    # Asked to end, the command stops the app first; without this the app would live on.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        serve_app(folder, port=port, when_ready=say_ready)
+    except KeyboardInterrupt:
+        tell("Stopped.")
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line; what went wrong is said once, in the form that was asked for.
+
+    Returns
+    -------
+    int
+        0; 2 bad input, 3 a fit that failed its check, 1 anything else.
+    """
+    is_json = JSON_OPTION in arguments
+    try:
+        code = app(args=list(arguments), prog_name="kedgewise", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except KedgewiseError as error:
+        return _fail(error, is_json=is_json)
+    except TyperException as error:
+        found = InputError(error.format_message(), hint="See `kedgewise --help`.")
+        found.exit_code = error.exit_code
+        return _fail(found, is_json=is_json)
+    except Exception as error:  # noqa: BLE001 - the last line of defence, and it says so
+        if os.environ.get(DEBUG_VARIABLE) == "1":
+            traceback.print_exc()
+        hint = f"This is a fault of the program. With {DEBUG_VARIABLE}=1 it says where."
+        return _fail(KedgewiseError(f"{type(error).__name__}: {error}", hint=hint), is_json=is_json)
+
+
+def _fail(error: KedgewiseError, *, is_json: bool) -> int:
+    if is_json:
+        show_json(error_json(error))
+    tell_error(error.message, error.hint)
+    return error.exit_code
+
+
+def main() -> None:
+    """Entry point of the command ``kedgewise``."""
+    sys.exit(run(sys.argv[1:]))

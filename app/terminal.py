@@ -1,0 +1,80 @@
+"""What the command line says: results on standard output, the rest on standard error."""
+
+import contextlib
+import json
+import sys
+from collections.abc import Callable, Iterator, Sequence
+
+from rich.console import Console, RenderableType
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.text import Text
+
+from model.base.errors import FaultyFile, KedgewiseError
+
+
+def show(content: RenderableType | str) -> None:
+    """A result, on standard output; text is printed as it stands, without markup."""
+    Console(highlight=False, soft_wrap=isinstance(content, str)).print(content, markup=False)
+
+
+def show_json(content: object) -> None:
+    """One object on standard output, in ASCII, so that no terminal's encoding can spoil it."""
+    sys.stdout.write(json.dumps(content, indent=2, allow_nan=False) + "\n")
+    sys.stdout.flush()
+
+
+def tell(text: str) -> None:
+    """A message, on standard error."""
+    _errors().print(text, markup=False)
+
+
+def tell_notes(notes: Sequence[str]) -> None:
+    """What was taken for granted in reading a file."""
+    for note in notes:
+        tell(f"note: {note}")
+
+
+def tell_error(message: str, hint: str = "") -> None:
+    """What went wrong, and what to do."""
+    _errors().print(Text("error: ", style="bold red") + Text(message))
+    if hint:
+        tell(hint)
+
+
+def error_json(error: KedgewiseError) -> dict[str, object]:
+    """An error as the object that ``--json`` prints."""
+    faults = error.faults if isinstance(error, FaultyFile) else ()
+    return {
+        "error": error.message,
+        "hint": error.hint,
+        "faults": [
+            {
+                "source": fault.source,
+                "line": fault.line,
+                "column": fault.column,
+                "found": fault.found,
+                "remedy": fault.remedy,
+            }
+            for fault in faults
+        ],
+    }
+
+
+@contextlib.contextmanager
+def progress() -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on standard error; whatever a library prints meanwhile goes there too."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with (
+        Progress(*columns, console=_errors(), transient=True) as bar,
+        contextlib.redirect_stdout(sys.stderr),
+    ):
+        task = bar.add_task("Starting", total=1.0)
+
+        def report(fraction: float, text: str) -> None:
+            bar.update(task, completed=fraction, description=text)
+
+        yield report
+
+
+def _errors() -> Console:
+    return Console(stderr=True, highlight=False, soft_wrap=True)

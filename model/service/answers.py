@@ -1,0 +1,226 @@
+"""Answering questions from the newest posterior that passed; nothing is sampled here."""
+
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from model.arrays.campaign_arrays import pull_id
+from model.base.errors import FitFailed, KedgewiseError
+from model.posterior.posterior import Posterior
+from model.questions import ask as questions
+from model.questions.answer import Answer
+from model.records.answer import AnswerSummary, NotYet
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.records.question import Question, SetUp
+from model.store.entries import StoredAnswer
+from model.store.store import Store
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Failed:
+    """A question that could not be answered, and what to do; the others are not touched."""
+
+    question: str
+    reason: str
+    hint: str
+    exit_code: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingAnswer:
+    """A standing question, how it stands now, and the answers kept of it, oldest first."""
+
+    question: Question
+    outcome: Answer | NotYet | Failed
+    history: tuple[AnswerSummary, ...]
+
+
+def ask(store: Store, question: Question) -> Answer | NotYet:
+    """Answer a question from the newest posterior that passed its fit check.
+
+    Returns
+    -------
+    Answer or NotYet
+        ``NotYet`` where nothing was fitted, or the fit is older than what the
+        question names.
+
+    Raises
+    ------
+    FitFailed
+        If nothing passed and the newest fit failed its check.
+    StoreError, PosteriorInvalid
+        If the stored draws are damaged.
+    """
+    posterior = store.newest_posterior()
+    if posterior is None:
+        return _without_posterior(store, question)
+    return _answer(question, posterior, store.pulls(), store.stored_answers())
+
+
+def standing(store: Store) -> tuple[StandingAnswer, ...]:
+    """Every standing question with its answer; one that fails does not take the others down."""
+    campaign = store.campaign()
+    kept = store.stored_answers()
+    try:
+        posterior = store.newest_posterior()
+    except KedgewiseError as error:
+        return tuple(
+            _standing(question, _failed(question, error), kept) for question in campaign.questions
+        )
+    pulls = store.pulls()
+    return tuple(
+        _standing(question, _outcome(store, question, posterior, pulls, kept), kept)
+        for question in campaign.questions
+    )
+
+
+def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
+    """Answers kept of the same comparison, under whatever name, oldest first."""
+    campaign = store.campaign()
+    return tuple(
+        answer.summary
+        for answer in store.stored_answers()
+        if asks_the_same(answer.question, question, campaign)
+    )
+
+
+def record_standing(store: Store, posterior: Posterior) -> None:
+    """Keep the standing answers of a stored posterior: one look each, and only once."""
+    kept, pulls = store.stored_answers(), store.pulls()
+    new: list[tuple[Question, AnswerSummary]] = []
+    for question in store.campaign().questions:
+        outcome = _outcome(store, question, posterior, pulls, kept)
+        if isinstance(outcome, Answer) and not _is_kept(question, posterior, kept):
+            new.append((question, outcome.summary))
+    store.add_answers(new, posterior_id=posterior.provenance.id)
+
+
+def earlier_looks(
+    question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]
+) -> tuple[AnswerSummary, ...]:
+    """Answers kept of the same comparison at other pulls, oldest first, one per set of pulls.
+
+    A second fit of the same pulls is no second look: only new pulls make one.
+    A question whose band or set-up was changed begins anew.
+    """
+    now = posterior.provenance.pulls_fingerprint
+    looks = {
+        answer.pulls_fingerprint: answer.summary
+        for answer in kept
+        if answer.pulls_fingerprint != now
+        and asks_the_same(answer.question, question, posterior.campaign)
+    }
+    return tuple(looks.values())
+
+
+def _outcome(
+    store: Store,
+    question: Question,
+    posterior: Posterior | None,
+    pulls: Sequence[Pull],
+    kept: Sequence[StoredAnswer],
+) -> Answer | NotYet | Failed:
+    try:
+        if posterior is None:
+            return _without_posterior(store, question)
+        return _answer(question, posterior, pulls, kept)
+    except KedgewiseError as error:
+        _log.warning("no answer to %s: %s", question.name, error.message)
+        return _failed(question, error)
+
+
+def _answer(
+    question: Question,
+    posterior: Posterior,
+    pulls: Sequence[Pull],
+    kept: Sequence[StoredAnswer],
+) -> Answer | NotYet:
+    unknown = _unknown_to(posterior.campaign, question)
+    if unknown:
+        return NotYet(
+            question=question.name,
+            reason=f"the newest fit does not know {', '.join(unknown)}",
+            hint="Run `kedgewise fit`.",
+        )
+    looks = earlier_looks(question, posterior, kept)
+    return questions.answer(question, posterior, behind(posterior, pulls), looks=looks)
+
+
+def behind(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[Pull, ...]:
+    """Pulls that a posterior rests on, and the void ones, which are counted beside them."""
+    used = set(posterior.provenance.pull_ids)
+    return tuple(pull for pull in pulls if pull.is_void or pull_id(pull) in used)
+
+
+def _without_posterior(store: Store, question: Question) -> NotYet:
+    attempt = store.newest_attempt()
+    if attempt is not None and attempt.state == "failed":
+        raise FitFailed(
+            "the fit failed its check, so there is nothing to answer from: "
+            + "; ".join(attempt.reasons),
+            hint="Look among the pulls for a wrong load, anchor or seabed, add pulls, "
+            "and run `kedgewise fit` again.",
+        )
+    if not store.pulls():
+        hint = "Import a log with `kedgewise import FILE`, then run `kedgewise fit`."
+        return NotYet(question=question.name, reason="the store holds no pulls", hint=hint)
+    return NotYet(
+        question=question.name, reason="nothing was fitted yet", hint="Run `kedgewise fit`."
+    )
+
+
+def _unknown_to(campaign: Campaign, question: Question) -> list[str]:
+    anchors = {anchor.code for anchor in campaign.anchors} | {None}
+    seabeds = {seabed.name for seabed in campaign.seabeds}
+    levels = {treatment.name: treatment.levels for treatment in campaign.treatments}
+    unknown = [f"the seabed {name}" for name in question.seabeds if name not in seabeds]
+    for setup in (question.a, question.b):
+        unknown += [f"the anchor {setup.anchor}"] if setup.anchor not in anchors else []
+        unknown += [
+            f"the level {name}={level}"
+            for name, level in setup.levels.items()
+            if level not in levels.get(name, ())
+        ]
+    return list(dict.fromkeys(unknown))
+
+
+def asks_the_same(one: Question, other: Question, campaign: Campaign) -> bool:
+    """Whether two questions are one comparison with one band, whatever they are called."""
+    return _bare(one, campaign) == _bare(other, campaign)
+
+
+def _bare(question: Question, campaign: Campaign) -> Question:
+    """A question without its name, and without levels that are the baseline anyway."""
+    sides = {"a": without_baselines(question.a, campaign)}
+    sides["b"] = without_baselines(question.b, campaign)
+    return question.model_copy(update={"name": "", **sides})
+
+
+def without_baselines(setup: SetUp, campaign: Campaign) -> SetUp:
+    """A set-up that names only the levels that were changed."""
+    baselines = {treatment.name: treatment.baseline for treatment in campaign.treatments}
+    levels = {name: level for name, level in setup.levels.items() if baselines.get(name) != level}
+    return setup.model_copy(update={"levels": levels})
+
+
+def _is_kept(question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]) -> bool:
+    return any(
+        answer.question == question and answer.summary.posterior.id == posterior.provenance.id
+        for answer in kept
+    )
+
+
+def _failed(question: Question, error: KedgewiseError) -> Failed:
+    return Failed(
+        question=question.name, reason=error.message, hint=error.hint, exit_code=error.exit_code
+    )
+
+
+def _standing(
+    question: Question, outcome: Answer | NotYet | Failed, kept: Sequence[StoredAnswer]
+) -> StandingAnswer:
+    history = tuple(answer.summary for answer in kept if answer.question.name == question.name)
+    return StandingAnswer(question=question, outcome=outcome, history=history)

@@ -1,0 +1,158 @@
+"""The full fit of a store: one at a time, and only where something has changed."""
+
+import importlib
+import logging
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Final, Literal, Protocol, cast
+
+from filelock import FileLock, Timeout
+
+from model.base.errors import FitFailed, InputError, KedgewiseError, PosteriorInvalid, StoreError
+from model.posterior.posterior import Posterior
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.service.answers import record_standing
+from model.store.store import Store
+
+_log = logging.getLogger(__name__)
+
+LOCK_NAME: Final = "fit.lock"
+
+Progress = Callable[[float, str], None]
+"""Told the share that is done, 0 to 1, and in words what is being done."""
+
+
+class Fitter(Protocol):
+    """What makes a posterior of a campaign's pulls."""
+
+    def fit(
+        self, campaign: Campaign, pulls: Sequence[Pull], *, progress: Progress | None = None
+    ) -> Posterior:
+        """Sample; raises FitFailed where no draw can be used."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fitted:
+    """How a fit ended: anew, or the posterior that was there because nothing has changed."""
+
+    state: Literal["fitted", "unchanged"]
+    posterior: Posterior
+
+
+def fit(
+    store: Store,
+    *,
+    fitter: Fitter | None = None,
+    progress: Progress | None = None,
+    wait_s: float = 0.0,
+) -> Fitted:
+    """Fit the store's pulls unless that was done, and keep the standing answers.
+
+    Whatever stops it, the previous posterior stays in place.
+
+    Parameters
+    ----------
+    fitter : Fitter or None
+        The project's sampler unless given.
+    wait_s : float
+        How long to wait for another fit of this store, s.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to fit.
+    FitFailed
+        If the draws did not pass; the reasons are kept with the attempt.
+    KedgewiseError
+        If another fit of this store is running.
+    """
+    with _lock(store, wait_s):
+        campaign, pulls = store.campaign(), store.pulls()
+        if all(pull.is_void for pull in pulls):
+            raise InputError(
+                "the store holds no pull that can be used",
+                hint="Import a log with `kedgewise import FILE`.",
+            )
+        wanted = wanted_fingerprint(campaign, pulls)
+        posterior = _stored_already(store, wanted)
+        state: Literal["fitted", "unchanged"] = "fitted" if posterior is None else "unchanged"
+        if posterior is None:
+            posterior = _attempt(store, wanted, fitter or sampler(), progress)
+        record_standing(store, posterior)
+        return Fitted(state=state, posterior=posterior)
+
+
+def is_fit_wanted(store: Store) -> bool:
+    """Whether facts have changed since the newest attempt; a failed one is not wanted again."""
+    campaign, pulls = store.campaign(), store.pulls()
+    if all(pull.is_void for pull in pulls):
+        return False
+    wanted = wanted_fingerprint(campaign, pulls)
+    stored, attempt = store.newest_stored(), store.attempt(wanted)
+    has_failed = attempt is not None and attempt.state == "failed"
+    return not has_failed and (stored is None or stored.id != wanted)
+
+
+def wanted_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
+    """Identity of the posterior that these facts want."""
+    from model.inference.identity import wanted_fingerprint as fingerprint
+
+    return fingerprint(campaign, pulls)
+
+
+def sampler() -> Fitter:
+    """The project's sampler; imported only now, as it takes seconds."""
+    module = importlib.import_module("model.inference.sampler")
+    return cast(Fitter, module.Sampler())
+
+
+def _lock(store: Store, wait_s: float) -> AbstractContextManager[object]:
+    lock = FileLock(store.folder / LOCK_NAME)
+    try:
+        return lock.acquire(timeout=wait_s)
+    except Timeout as error:
+        raise KedgewiseError(
+            f"another fit of {store.folder} is running",
+            hint="Wait until it is done; answers meanwhile rest on the previous posterior.",
+        ) from error
+
+
+def _stored_already(store: Store, wanted: str) -> Posterior | None:
+    """The posterior that these facts want, where it is there and can be read."""
+    stored = store.newest_stored()
+    if stored is None or stored.id != wanted:
+        return None
+    try:
+        return store.newest_posterior()
+    except (StoreError, PosteriorInvalid) as error:
+        _log.warning("fitting anew: %s", error.message)
+        return None
+
+
+def _attempt(store: Store, wanted: str, fitter: Fitter, progress: Progress | None) -> Posterior:
+    store.begin_attempt(wanted)
+    try:
+        posterior = fitter.fit(store.campaign(), store.pulls(), progress=progress)
+    except FitFailed as error:
+        store.end_attempt(wanted, "failed", [error.message])
+        raise
+    reasons = posterior.fit_check.reasons
+    if posterior.fit_check.status == "failed":
+        store.end_attempt(wanted, "failed", reasons)
+        raise FitFailed("the fit failed its check: " + "; ".join(reasons), hint=_what_to_do(store))
+    store.save_posterior(posterior)
+    store.end_attempt(wanted, "passed")
+    return posterior
+
+
+def _what_to_do(store: Store) -> str:
+    stored = store.newest_stored()
+    stands = (
+        "Nothing passed before, so there are no answers yet."
+        if stored is None
+        else f"Answers still rest on the {stored.pulls} pulls of the previous posterior."
+    )
+    return f"{stands} Look among the newest pulls for a wrong load, anchor or seabed."

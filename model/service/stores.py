@@ -1,0 +1,194 @@
+"""Which store is meant, and which are known."""
+
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from platformdirs import user_data_path
+
+from model.base.errors import InputError, KedgewiseError
+from model.records.campaign import Campaign
+from model.store.database import DATABASE_NAME
+from model.store.entries import StoredPosterior
+from model.store.store import Store, holds_store
+
+STORE_VARIABLE: Final = "KEDGEWISE_STORE"
+"""Environment variable that names the store where no --store does."""
+
+NAME_RULE: Final = "a letter or digit, then up to 63 letters, digits, - or _"
+_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+_DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
+"""Names that some systems keep for devices; a folder of that name cannot be opened there."""
+
+_SQLITE: Final = "sqlite:///"
+
+
+@dataclass(frozen=True, kw_only=True)
+class KnownStore:
+    """A store in the user data directory; `trouble` says why it cannot be opened."""
+
+    name: str
+    folder: Path
+    campaign: str | None = None
+    pulls: int = 0
+    posterior: StoredPosterior | None = None
+    trouble: str | None = None
+
+    def __str__(self) -> str:
+        if self.trouble is not None:
+            return f"{self.name}: {self.trouble}"
+        behind = "not fitted" if self.posterior is None else f"{self.posterior.pulls} in the fit"
+        return f"{self.name}: {self.campaign}, {self.pulls} pulls ({behind}), {self.folder}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoreState:
+    """What a store holds, and what its answers rest on; nothing heavy is read for it."""
+
+    folder: Path
+    campaign: Campaign
+    pulls: int
+    used_pulls: int
+    void_pulls: int
+    posterior: StoredPosterior | None
+    failed_reasons: tuple[str, ...]
+
+    @property
+    def pulls_behind_answers(self) -> int:
+        """Used pulls of the newest posterior that passed; 0 before the first."""
+        return 0 if self.posterior is None else self.posterior.pulls
+
+
+def data_folder() -> Path:
+    """Folder of the stores that have a name: in the user data directory."""
+    return user_data_path("kedgewise", appauthor=False) / "stores"
+
+
+def named_folder(name: str) -> Path:
+    """Folder of a store by its name.
+
+    Raises
+    ------
+    InputError
+        If the name cannot be a folder everywhere.
+    """
+    if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name):
+        raise InputError(
+            f"{name!r} is no name for a store",
+            hint=f"A name is {NAME_RULE}. A folder is written with a slash, as ./trials.",
+        )
+    return data_folder() / name
+
+
+def folder_of(text: str) -> Path:
+    """Folder that a name, a path or a URL of a store means.
+
+    Parameters
+    ----------
+    text : str
+        A name; or a path, which holds a slash or begins with ``.`` or ``~``;
+        or ``sqlite:///PATH``.
+
+    Raises
+    ------
+    InputError
+        If it is none of these, or a URL of another kind of database.
+    """
+    if "://" in text and not text.startswith(_SQLITE):
+        kind = text.split("://", 1)[0]
+        raise InputError(
+            f"stores in {kind!r} databases are not there yet",
+            hint="Give a name, a folder, or sqlite:///FOLDER.",
+        )
+    is_url = text.startswith(_SQLITE)
+    path_text = text.removeprefix(_SQLITE)
+    if not path_text.strip():
+        raise InputError("the store's name is empty", hint="Give a name or a folder.")
+    if is_url or path_text[0] in ".~" or re.search(r"[/\\]", path_text):
+        path = Path(path_text).expanduser()
+        return (path.parent if path.name == DATABASE_NAME else path).absolute()
+    return named_folder(path_text)
+
+
+def resolve(store: str | None, *, environment: Mapping[str, str] = os.environ) -> Path:
+    """Folder of the store that is meant.
+
+    ``--store``, else ``KEDGEWISE_STORE``, else the only store in the user data
+    directory.
+
+    Raises
+    ------
+    InputError
+        If nothing names a store and there is none, or more than one.
+    """
+    named = named_store(store, environment=environment)
+    if named is not None:
+        return named
+    folders = _known_folders()
+    if len(folders) == 1:
+        return folders[0]
+    if not folders:
+        raise InputError(
+            "there is no store yet",
+            hint="Make one with `kedgewise demo` or `kedgewise new CAMPAIGN.toml`.",
+        )
+    names = ", ".join(folder.name for folder in folders)
+    raise InputError(f"there are several stores: {names}", hint="Name one with --store.")
+
+
+def named_store(store: str | None, *, environment: Mapping[str, str] = os.environ) -> Path | None:
+    """Folder that ``--store`` or ``KEDGEWISE_STORE`` names; None where neither does."""
+    text = store if store is not None else environment.get(STORE_VARIABLE) or None
+    return None if text is None else folder_of(text)
+
+
+def open_store(store: str | None = None) -> Store:
+    """Open the store that is meant; see :func:`resolve` and :meth:`Store.open`."""
+    return Store.open(resolve(store))
+
+
+def _known_folders() -> list[Path]:
+    folder = data_folder()
+    if not folder.is_dir():
+        return []
+    return sorted(path for path in folder.iterdir() if holds_store(path))
+
+
+def known() -> tuple[KnownStore, ...]:
+    """Every store in the user data directory, by name; a damaged one is listed with its trouble."""
+    return tuple(describe(folder) for folder in _known_folders())
+
+
+def describe(folder: Path) -> KnownStore:
+    """What a store holds; one that cannot be opened is described by its trouble."""
+    try:
+        store = Store.open(folder)
+        return KnownStore(
+            name=folder.name,
+            folder=folder,
+            campaign=store.campaign().name,
+            pulls=len(store.pulls()),
+            posterior=store.newest_stored(),
+        )
+    except KedgewiseError as error:
+        return KnownStore(name=folder.name, folder=folder, trouble=error.message)
+
+
+def state_of(store: Store) -> StoreState:
+    """What a store holds, and what its answers rest on."""
+    pulls = store.pulls()
+    void = sum(pull.is_void for pull in pulls)
+    attempt = store.newest_attempt()
+    failed = attempt is not None and attempt.state == "failed"
+    return StoreState(
+        folder=store.folder,
+        campaign=store.campaign(),
+        pulls=len(pulls),
+        used_pulls=len(pulls) - void,
+        void_pulls=void,
+        posterior=store.newest_stored(),
+        failed_reasons=attempt.reasons if attempt is not None and failed else (),
+    )

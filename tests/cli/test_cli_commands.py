@@ -1,0 +1,270 @@
+import json
+import re
+import shutil
+
+import pytest
+
+from model.base.errors import FitFailed
+from model.records.answer import AnswerSummary
+from model.service import demo as demo_module
+from model.service import stores
+from model.store.store import Store
+
+
+def test_from_campaign_to_answer(kedgewise, campaign_file, log_file):
+    made = kedgewise("new", str(campaign_file))
+    assert (made.code, "A new store for Small trials" in made.out) == (0, True)
+
+    imported = kedgewise("import", str(log_file))
+    assert "pulls.csv: 16 pulls added, 0 skipped as known." in imported.err
+    assert "15 used and 1 void pulls; nothing was fitted yet: run `kedgewise fit`." in imported.out
+
+    assert "Fitted: 15 pulls, fit check passed." in kedgewise("fit").out
+    assert "Nothing has changed since the fit" in kedgewise("fit").out
+    assert "leader on S6" in kedgewise("ask").out
+
+
+def test_new_again_shows_what_changed(fitted, campaign_file):
+    assert "Nothing has changed" in fitted("new", str(campaign_file)).out
+    with campaign_file.open("a") as file:
+        file.write('[[anchors]]\ncode = "C7"\nmass_kg = 7.5\n')
+    changed = fitted("new", str(campaign_file), "--json").json
+    assert (changed["is_new"], changed["changes"]) == (False, ["anchor C7 added"])
+
+
+def test_import_as_json(kedgewise, campaign_file, log_file):
+    kedgewise("new", str(campaign_file))
+    found = kedgewise("import", str(log_file), "--json").json
+    assert found["files"] == [{"file": "pulls.csv", "added": 16, "skipped": 0}]
+    assert (found["pulls"], found["pulls_behind_answers"]) == ({"used": 15, "void": 1}, 0)
+    assert kedgewise("import", str(log_file), "--json").json["files"][0]["skipped"] == 16
+
+
+def test_fit_as_json(fitted):
+    found = fitted("fit", "--json").json
+    assert found["state"] == "unchanged"
+    assert found["posterior"]["pulls"] == 15
+    assert found["fit_check"]["status"] == "passed"
+
+
+def test_bare_ask_lists_every_standing_question_in_80_columns(fitted, small_campaign):
+    found = fitted("ask")
+    words = re.sub(r"\s+", " ", found.out)
+    assert all(question.name.split()[0] in words for question in small_campaign.questions)
+    assert "not settled" in words
+    assert "no design holding power" in words
+    assert "invented" in words
+    assert max(len(line) for line in found.out.splitlines()) <= 80
+
+
+def test_bare_ask_as_json(fitted):
+    found = fitted("ask", "--json").json
+    assert [one["question"]["name"] for one in found["answers"]] == [
+        "leader on S6",
+        "leader in general",
+        "S6 or P9 at 3 kN",
+        "leader and upright",
+    ]
+    assert (found["not_yet"], found["failed"]) == ([], [])
+
+
+def test_one_answer_as_json_is_its_summary_and_nothing_else(fitted):
+    found = fitted("ask", "leader on S6", "--json").json
+    summary = AnswerSummary.model_validate(found)
+    assert set(found) == set(AnswerSummary.model_fields)
+    assert summary.p_above_band + summary.p_inside_band + summary.p_below_band == pytest.approx(1)
+    assert summary.effect.interval.kind == "equal-tailed"
+    assert summary.posterior.fit_check == "passed"
+
+
+def test_details_as_json(fitted):
+    found = fitted("ask", "leader on S6", "--json", "--details").json
+    details = found["details"]
+    assert set(details) == {"a", "b", "split", "measures", "multiples", "chances_in_ten"}
+    assert details["a"]["load_upright"]["interval"]["prob"] == 0.9
+    assert details["measures"][0]["measure"] == "typical"
+
+
+def test_one_answer_in_words(fitted):
+    found = fitted("ask", "leader on S6", "--details")
+    assert found.out.startswith("Made up: not settled.")
+    words = re.sub(r"\s+", " ", found.out)
+    for part in (
+        "A higher over 99 %, virtually certain",
+        "no practical difference: 0.87 to 1.15 ×",
+        "1.20 × (90 % equal-tailed interval 0.05 to 1.50 ×)",
+        "once upright 1.10 ×",
+        "upright 3.6 kN (2.88 to 4.32), on its side 2.4 kN",
+        "upright 60 %",
+        "A ≥ 2 × B 2 %; four times B: under 1 %",
+        "A 15 (2 held, 1 void); B 4 (1 held); 2 shared outings",
+        "Nothing was fitted.",
+        "full, 15 pulls, fit check passed",
+        "stand clear",
+        "3 kN (2.4 to",
+    ):
+        assert part in words
+    assert max(len(line) for line in found.out.splitlines()) <= 80
+
+
+def test_a_treatment_in_general(fitted):
+    found = fitted("ask", "leader", "--json").json
+    assert found["question"]["name"] == "leader: wire 2 m against chain only"
+
+
+def test_two_set_ups(fitted):
+    found = fitted(
+        "ask", "--a", "anchor=S6, leader=wire 2 m", "--b", "anchor=S6, leader=chain only",
+        "--seabed", "firm sand", "--hold", "3.0", "--json",
+    ).json  # fmt: skip
+    assert found["question"]["measure"] == "hold"
+    assert found["question"]["seabed"] == "firm sand"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("ask", "--a", "anchor=S6"), "both --a and --b"),
+        (("ask", "leader", "--a", "anchor=S6", "--b", "anchor=P9"), "no question's name"),
+        (("ask", "leader", "--seabed", "firm sand"), "--seabed belong to a comparison"),
+        (("ask", "--next-anchor"), "--next-anchor belong to a comparison"),
+        (("ask", "lieder on S6"), "no standing question"),
+        (("ask", "--a", "anchor=S6", "--b", "anchor=P9", "--hold", "much"), "--hold"),
+        (("import", "absent.csv"), "absent.csv"),
+        (("new", "absent.toml"), "absent.toml"),
+        (("sail",), "sail"),
+        (("serve", "--address", "192.168.1.2"), "has no password"),
+    ],
+)
+def test_bad_input_is_exit_2_and_one_json_object(fitted, arguments, words):
+    found = fitted(*arguments, "--json")
+    assert found.code == 2
+    assert set(found.json) == {"error", "hint", "faults"}
+    assert words in f"{found.json['error']} {found.json['hint']}"
+
+    plain = fitted(*arguments)
+    assert (plain.code, plain.out) == (2, "")
+    assert "error: " in plain.err
+
+
+def test_faults_of_a_file_one_by_one(fitted, log_file):
+    text = log_file.read_text("utf-8").replace("S6", "Q1", 1)
+    log_file.write_text(text, "utf-8")
+    found = fitted("import", str(log_file), "--json")
+    assert found.code == 2
+    [fault] = found.json["faults"]
+    assert (fault["source"], fault["line"]) == ("pulls.csv", 2)
+    assert "Q1" in fault["found"]
+
+
+def test_no_store_is_exit_1(kedgewise):
+    found = kedgewise("ask", "--json")
+    assert found.code == 1
+    assert "there is no store" in found.json["error"]
+    assert "kedgewise demo" in found.json["hint"]
+
+
+def test_nothing_fitted_yet_is_exit_1(kedgewise, campaign_file, log_file):
+    kedgewise("new", str(campaign_file))
+    kedgewise("import", str(log_file))
+    for arguments in (("ask",), ("ask", "leader")):
+        found = kedgewise(*arguments, "--json")
+        assert (found.code, found.json["hint"]) == (1, "Run `kedgewise fit`.")
+
+
+def test_a_fit_that_fails_its_check_is_exit_3(kedgewise, campaign_file, log_file, fitter):
+    kedgewise("new", str(campaign_file))
+    kedgewise("import", str(log_file))
+    fitter.status = "failed"
+    found = kedgewise("fit", "--json")
+    assert found.code == FitFailed.exit_code == 3
+    assert "12 divergences" in found.json["error"]
+    for arguments in (("ask",), ("ask", "leader")):
+        asked = kedgewise(*arguments, "--json")
+        assert (asked.code, "12 divergences" in asked.json["error"]) == (3, True)
+
+
+def test_answers_say_that_the_newest_fit_failed(fitted, log_file, fitter, small_pulls, tmp_path):
+    more = small_pulls[0].model_copy(update={"code": "77"})
+    Store.open(tmp_path / "store").add_pulls([more], "more.csv")
+    fitter.status = "failed"
+    assert fitted("fit").code == 3
+    found = fitted("ask", "leader")
+    assert found.code == 0
+    assert "rest on 15 of 16 pulls" in found.err
+    assert "failed its check: 12 divergences" in found.err
+
+
+def test_an_unforeseen_error_is_one_line_and_exit_1(fitted, fitter, log_file, monkeypatch):
+    def break_down(*_):
+        raise ZeroDivisionError("in the works")
+
+    monkeypatch.setattr(Store, "pulls", break_down)
+    found = fitted("fit", "--json")
+    assert (found.code, found.json["error"]) == (1, "ZeroDivisionError: in the works")
+    assert "Traceback" not in found.err
+
+    monkeypatch.setenv("KEDGEWISE_DEBUG", "1")
+    assert "break_down" in fitted("fit").err
+
+
+def test_ctrl_c_while_fitting(fitted, fitter, small_pulls, tmp_path):
+    more = small_pulls[0].model_copy(update={"code": "77"})
+    Store.open(tmp_path / "store").add_pulls([more], "more.csv")
+    fitter.error = KeyboardInterrupt()
+    assert fitted("fit").code == 130
+    assert fitted("ask", "leader").code == 0
+
+
+def test_a_library_that_prints_does_not_spoil_the_json(fitted, fitter, small_pulls, tmp_path):
+    more = small_pulls[0].model_copy(update={"code": "77"})
+    Store.open(tmp_path / "store").add_pulls([more], "more.csv")
+    make = fitter.fit
+
+    def chatter(*arguments, **named):
+        print("sampling...")
+        return make(*arguments, **named)
+
+    fitter.fit = chatter
+    assert fitted("fit", "--json").json["state"] == "fitted"
+
+
+def test_demo(kedgewise, campaign_file, log_file, tmp_path, monkeypatch):
+    data = tmp_path / "data"
+    data.mkdir()
+    shutil.copy(campaign_file, data / demo_module.CAMPAIGN_FILE)
+    shutil.copy(log_file, data / demo_module.LOG_FILE)
+    monkeypatch.setattr(demo_module, "demo_data", lambda: data)
+
+    found = kedgewise("demo", "--json").json
+    assert found["store"] == str(tmp_path / "store")
+    assert found["posterior"]["pulls"] == 15
+    assert found["posterior"]["fit_check"] == "passed"
+    assert found["answers"][0]["finding"] == "higher"
+
+    again = kedgewise("demo")
+    assert "kedgewise serve --store" in again.out
+    assert "settled: A is" in again.out
+
+
+def test_names_with_markup_stay_words(fitted, campaign_file):
+    text = campaign_file.read_text("utf-8").replace('"leader in general"', '"[bold]x[/bold] ü"')
+    campaign_file.write_text(text, "utf-8")
+    assert fitted("new", str(campaign_file)).code == 0
+    assert "[bold]x[/bold]" in fitted("ask", "[bold]x[/bold] ü").out
+
+
+def test_stores(kedgewise, campaign_file, tmp_path, monkeypatch):
+    monkeypatch.setattr(stores, "data_folder", lambda: tmp_path / "user")
+    assert "No stores in" in kedgewise("stores").out
+    kedgewise("new", str(campaign_file), "--store", "trials")
+    assert kedgewise("stores").out.startswith("trials: Small trials, 0 pulls (not fitted)")
+    [found] = kedgewise("stores", "--json").json["stores"]
+    assert (found["name"], found["folder"]) == ("trials", str(tmp_path / "user" / "trials"))
+    assert kedgewise("stores", "--store", "trials", "--json").json["stores"] == [found]
+
+
+def test_json_is_plain_ascii(fitted):
+    found = fitted("ask", "leader on S6", "--json")
+    assert found.out.isascii()
+    assert json.loads(found.out)["effect"]["unit"] == "×"

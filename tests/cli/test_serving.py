@@ -1,0 +1,88 @@
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+
+import pytest
+
+from app import serving
+from app.serving import LOCAL_ADDRESS, command, require_free, require_local
+from model.base.errors import InputError, KedgewiseError
+from model.store.store import Store
+
+
+@pytest.fixture
+def free_port():
+    with socket.socket() as probe:
+        probe.bind((LOCAL_ADDRESS, 0))
+        return probe.getsockname()[1]
+
+
+def test_only_this_machine_is_served():
+    require_local("127.0.0.1")
+    require_local("localhost")
+    for address in ("::", "192.168.1.2", ""):
+        with pytest.raises(InputError, match="is not served on"):
+            require_local(address)
+
+
+def test_a_port_in_use_is_said(free_port):
+    require_free(free_port)
+    with socket.socket() as taken:
+        taken.bind((LOCAL_ADDRESS, free_port))
+        taken.listen()
+        with pytest.raises(InputError, match="is in use"):
+            require_free(free_port)
+
+
+def test_streamlit_knows_every_flag(free_port):
+    from streamlit import config
+
+    flags = [part for part in command(free_port) if part.startswith("--")]
+    names = {flag.removeprefix("--").partition("=")[0] for flag in flags}
+    known = set(config._config_options_template)
+    assert names - known == set()
+    assert "--server.address=127.0.0.1" in flags
+    assert "--browser.gatherUsageStats=false" in flags
+
+
+def test_an_app_that_ends_at_once_is_said(tmp_path, free_port, monkeypatch):
+    broken = [sys.executable, "-c", "raise SystemExit(7)"]
+    monkeypatch.setattr(serving, "command", lambda port: broken)
+    with pytest.raises(KedgewiseError, match=r"did not start \(code 7\)"):
+        serving.serve(tmp_path, port=free_port, when_ready=pytest.fail)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs to interrupt one process alone")
+def test_serve_answers_tells_its_store_and_stops_on_request(tmp_path, small_campaign, free_port):
+    store = Store.create(tmp_path / "store", small_campaign)
+    out, err = (tmp_path / "out").open("w"), (tmp_path / "err").open("w")
+    process = subprocess.Popen(
+        [
+            *(sys.executable, "-c", "from app.cli import main; main()", "serve", "--json"),
+            *("--store", str(store.folder), "--port", str(free_port)),
+        ],
+        stdout=out,
+        stderr=err,
+    )
+    try:
+        deadline = time.monotonic() + 90
+        while not (tmp_path / "out").read_text() and process.poll() is None:
+            assert time.monotonic() < deadline
+            time.sleep(0.2)
+        said = json.loads((tmp_path / "out").read_text())
+        assert said == {"url": f"http://127.0.0.1:{free_port}", "store": str(store.folder)}
+        with urllib.request.urlopen(f"{said['url']}/_stcore/health") as answer:  # noqa: S310
+            assert answer.status == 200
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.wait(30)
+        out.close()
+        err.close()
+    assert process.returncode == 0
+    assert "Stopped." in (tmp_path / "err").read_text()
+    require_free(free_port)  # nothing was left running

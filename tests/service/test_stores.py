@@ -1,0 +1,99 @@
+from pathlib import Path
+
+import pytest
+
+from model.base.errors import InputError, StoreError
+from model.service import stores
+from model.store.store import Store
+
+
+@pytest.fixture(autouse=True)
+def data_folder(tmp_path, monkeypatch):
+    folder = tmp_path / "user" / "stores"
+    monkeypatch.setattr(stores, "data_folder", lambda: folder)
+    return folder
+
+
+@pytest.mark.parametrize("name", ["demo", "hollow-sound_2", "2026", "A" * 64])
+def test_a_name_is_a_folder_in_the_data_directory(name, data_folder):
+    assert stores.folder_of(name) == data_folder / name
+
+
+@pytest.mark.parametrize(
+    "name", ["con", "COM1", "a b", "a.b", "-x", "A" * 65, "naïve", "a:b", "x\n", "$HOME", "*"]
+)
+def test_a_name_that_cannot_be_a_folder_everywhere(name):
+    with pytest.raises(InputError, match="is no name for a store"):
+        stores.folder_of(name)
+
+
+@pytest.mark.parametrize("name", ["", " "])
+def test_an_empty_name(name):
+    with pytest.raises(InputError, match="empty"):
+        stores.folder_of(name)
+
+
+def test_a_path_is_taken_as_it_is(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert stores.folder_of("./trials") == tmp_path / "trials"
+    assert stores.folder_of("sub/trials") == tmp_path / "sub" / "trials"
+    assert stores.folder_of(str(tmp_path / "x")) == tmp_path / "x"
+    assert stores.folder_of("~/trials") == Path.home() / "trials"
+
+
+def test_a_url_of_sqlite_is_a_folder_or_its_database(tmp_path):
+    assert stores.folder_of(f"sqlite:///{tmp_path}/x") == tmp_path / "x"
+    assert stores.folder_of(f"sqlite:///{tmp_path}/x/kedgewise.sqlite") == tmp_path / "x"
+
+
+def test_another_database_is_not_there_yet():
+    with pytest.raises(InputError, match="'postgresql' databases are not there yet"):
+        stores.folder_of("postgresql://someone@localhost/trials")
+
+
+def test_what_names_a_store(data_folder, small_campaign):
+    environment = {stores.STORE_VARIABLE: "from-environment"}
+    assert stores.resolve("named", environment=environment) == data_folder / "named"
+    assert stores.resolve(None, environment=environment) == data_folder / "from-environment"
+    with pytest.raises(InputError, match="there is no store yet"):
+        stores.resolve(None, environment={})
+
+    Store.create(data_folder / "one", small_campaign)
+    assert stores.resolve(None, environment={}) == data_folder / "one"
+    assert stores.resolve(None, environment={stores.STORE_VARIABLE: ""}) == data_folder / "one"
+
+    Store.create(data_folder / "two", small_campaign)
+    with pytest.raises(InputError, match="several stores: one, two"):
+        stores.resolve(None, environment={})
+
+
+def test_known_stores_and_a_damaged_one(data_folder, small_campaign, small_pulls):
+    assert stores.known() == ()
+    Store.create(data_folder / "good", small_campaign).add_pulls(small_pulls, "pulls.csv")
+    (data_folder / "bad").mkdir()
+    (data_folder / "bad" / "kedgewise.sqlite").write_text("no database " * 200)
+    (data_folder / "empty").mkdir()
+
+    bad, good = stores.known()
+    assert (good.name, good.campaign, good.pulls, good.trouble) == (
+        "good",
+        "Small trials",
+        16,
+        None,
+    )
+    assert "damaged" in (bad.trouble or "")
+    assert str(good).startswith("good: Small trials, 16 pulls (not fitted)")
+    assert str(bad).startswith("bad: ")
+
+
+def test_open_store_says_what_is_missing(data_folder):
+    with pytest.raises(StoreError, match="there is no store in"):
+        stores.open_store("absent")
+    assert not data_folder.exists()
+
+
+def test_the_state_of_a_store(store, small_pulls):
+    store.add_pulls(small_pulls, "pulls.csv")
+    state = stores.state_of(store)
+    assert (state.pulls, state.used_pulls, state.void_pulls) == (16, 15, 1)
+    assert (state.pulls_behind_answers, state.failed_reasons) == (0, ())
