@@ -11,7 +11,9 @@ from model.base.units import to_kn, to_m
 from model.ingest.known_names import plain, shown
 from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
 
-MAX_DECIMALS: Final = 25
+MAX_DECIMALS: Final = 40
+"""More digits than any number has that a computer wrote."""
+
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _TIME: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?")

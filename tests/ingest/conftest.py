@@ -20,7 +20,7 @@ Reads = Callable[..., LogReading]
 Faults = Callable[..., tuple[Fault, ...]]
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def data() -> Path:
     return DATA
 
