@@ -1,9 +1,12 @@
 import sqlite3
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from model.base.errors import StoreError
 from model.store import database as database_module
+from model.store import store as store_module
 from model.store.database import DATABASE_NAME
 from model.store.store import Store
 
@@ -105,3 +108,70 @@ def test_a_store_in_use_says_so_and_stores_nothing(store, small_pulls, monkeypat
     blocker.execute("ROLLBACK")
     blocker.close()
     assert hurried.add_pulls(small_pulls, "pulls.csv").added == 16
+
+
+def test_a_full_disk_stores_nothing(store, small_pulls, monkeypatch):
+    prepare = database_module._prepare
+
+    def no_room(connection, record):
+        prepare(connection, record)
+        pages = connection.execute("PRAGMA page_count").fetchone()[0]
+        connection.execute(f"PRAGMA max_page_count = {pages}")
+
+    monkeypatch.setattr(database_module, "_prepare", no_room)
+    full = Store.open(store.folder)
+    many = [pull.model_copy(update={"notes": "n" * 5000}) for pull in small_pulls]
+    with pytest.raises(StoreError, match="no room left"):
+        full.add_pulls(many, "pulls.csv")
+    monkeypatch.undo()
+    assert Store.open(store.folder).pulls() == ()
+
+
+def test_two_writers_wait_for_each_other(store, small_pulls):
+    """Each import reads first and writes later: without the lock taken at once, one would fail."""
+    both = threading.Barrier(2)
+
+    def add(pulls):
+        writer = Store.open(store.folder)
+        both.wait()
+        return sum(writer.add_pulls([pull], "pulls.csv").added for pull in pulls)
+
+    with ThreadPoolExecutor(2) as pool:
+        halves = list(pool.map(add, (small_pulls[:8], small_pulls[8:])))
+    assert halves == [8, 8]
+    assert len(store.pulls()) == 16
+
+
+def _add_while_another_adds(store, small_pulls, monkeypatch):
+    """Let a second writer come between the first one's reading and its writing."""
+    first, second = Store.open(store.folder), Store.open(store.folder)
+    second_said = []
+    new_pulls = store_module.new_pulls
+
+    def interrupted(pulls, stored, *, source):
+        if source == "first.csv":
+            try:
+                second.add_pulls(small_pulls[8:], "second.csv")
+            except StoreError as error:
+                second_said.append(error.message)
+        return new_pulls(pulls, stored, source=source)
+
+    monkeypatch.setattr(store_module, "new_pulls", interrupted)
+    first.add_pulls(small_pulls[:8], "first.csv")
+    return second_said
+
+
+def test_nobody_comes_between_reading_and_writing(store, small_pulls, monkeypatch):
+    monkeypatch.setattr(database_module, "BUSY_TIMEOUT_MS", 50)
+    [said] = _add_while_another_adds(store, small_pulls, monkeypatch)
+    assert "in use by another program" in said
+    assert store.pulls() == small_pulls[:8]
+
+
+def test_without_the_lock_taken_at_once_the_first_writer_fails(store, small_pulls, monkeypatch):
+    monkeypatch.setattr(database_module, "BUSY_TIMEOUT_MS", 50)
+    monkeypatch.setattr(
+        database_module, "_begin", lambda connection: connection.exec_driver_sql("BEGIN")
+    )
+    with pytest.raises(StoreError, match="in use by another program"):
+        _add_while_another_adds(store, small_pulls, monkeypatch)
