@@ -31,17 +31,18 @@ def details_json(answer: Answer) -> Json:
 
 
 def standing_json(answers: Sequence[StandingAnswer], *, has_details: bool = False) -> Json:
-    """``answers``, and beside them the questions that have none, each with its reason."""
+    """``answers``; where a question has none, ``not_yet`` or ``failed`` beside them says why."""
     outcomes = [standing.outcome for standing in answers]
-    return {
-        "answers": [
-            answer_json(outcome, has_details=has_details)
-            for outcome in outcomes
-            if isinstance(outcome, Answer)
-        ],
+    found = [
+        answer_json(outcome, has_details=has_details)
+        for outcome in outcomes
+        if isinstance(outcome, Answer)
+    ]
+    missing = {
         "not_yet": [plain(outcome) for outcome in outcomes if isinstance(outcome, NotYet)],
         "failed": [plain(outcome) for outcome in outcomes if isinstance(outcome, Failed)],
     }
+    return {"answers": found, **{name: those for name, those in missing.items() if those}}
 
 
 def posterior_json(posterior: Posterior) -> Json:

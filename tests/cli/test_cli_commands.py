@@ -4,10 +4,10 @@ import shutil
 
 import pytest
 
-from model.base.errors import FitFailed
+from model.base.errors import FitFailed, InputError
 from model.records.answer import AnswerSummary
+from model.service import answers, stores
 from model.service import demo as demo_module
-from model.service import stores
 from model.store.store import Store
 
 
@@ -65,7 +65,27 @@ def test_bare_ask_as_json(fitted):
         "S6 or P9 at 3 kN",
         "leader and upright",
     ]
-    assert (found["not_yet"], found["failed"]) == ([], [])
+    assert list(found) == ["answers"]
+
+
+def test_a_question_that_fails_is_said_beside_the_others(fitted, monkeypatch, made_up_answer):
+    def sometimes(question, *arguments, **named):
+        if question.name == "leader in general":
+            raise InputError("cannot be asked", hint="Ask another.")
+        return made_up_answer(question, *arguments, **named)
+
+    monkeypatch.setattr(answers.questions, "answer", sometimes)
+    found = fitted("ask", "--json")
+    assert (found.code, len(found.json["answers"])) == (0, 3)
+    assert found.json["failed"] == [
+        {
+            "question": "leader in general",
+            "reason": "cannot be asked",
+            "hint": "Ask another.",
+            "exit_code": 2,
+        }
+    ]
+    assert "failed: cannot" in fitted("ask").out
 
 
 def test_one_answer_as_json_is_its_summary_and_nothing_else(fitted):
@@ -237,6 +257,7 @@ def test_demo(kedgewise, campaign_file, log_file, tmp_path, monkeypatch):
     monkeypatch.setattr(demo_module, "demo_data", lambda: data)
 
     found = kedgewise("demo", "--json").json
+    assert set(found) == {"store", "posterior", "answers"}
     assert found["store"] == str(tmp_path / "store")
     assert found["posterior"]["pulls"] == 15
     assert found["posterior"]["fit_check"] == "passed"
