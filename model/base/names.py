@@ -9,6 +9,7 @@ from typing import Final
 
 DRAW: Final = "draw"
 PULL: Final = "pull"
+BITE: Final = "bite"
 ANCHOR: Final = "anchor"
 SEABED: Final = "seabed"
 SITE: Final = "site"
@@ -22,6 +23,12 @@ UPRIGHT: Final = 0
 ON_SIDE: Final = 1
 MODES: Final = ("upright", "on_side")
 """Coordinate of the dim ``mode``: deep set first, shallow set second."""
+
+NOTHING_SEEN: Final = 0
+NOT_SEEN: Final = 1
+SEEN_UPRIGHT: Final = 2
+SEEN_ON_SIDE: Final = 3
+"""Codes of ``seen``: no camera (or not said); camera but lost; the mode that was seen."""
 
 PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
     # --- load: mean log capacity in the upright mode, log kN ---

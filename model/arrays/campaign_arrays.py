@@ -1,0 +1,212 @@
+"""One labelled dataset of a campaign and its pulls.
+
+Dims ``pull`` (void pulls left out) and ``bite`` (every bite, and after a
+release with no re-set the next bite that was *not* seen, marked so).
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from math import log
+from typing import Final
+
+import numpy as np
+import xarray as xr
+
+from model.arrays.ranges import CapacityRange, capacity_range, next_bite_range
+from model.base.constants import REFERENCE_MASS_KG
+from model.base.names import (
+    ANCHOR,
+    BITE,
+    GAUGE,
+    NOT_SEEN,
+    NOTHING_SEEN,
+    PULL,
+    SEABED,
+    SEEN_ON_SIDE,
+    SEEN_UPRIGHT,
+    TREATMENT_LEVEL,
+    treatment_level_name,
+)
+from model.records.campaign import Campaign
+from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+
+UNNAMED: Final = "(unnamed)"
+"""Coordinate of the gauge or site of pulls that name none."""
+
+
+def pull_id(pull: Pull) -> str:
+    """A pull's identity as text: ``outing/code``."""
+    return f"{pull.outing}/{pull.code}"
+
+
+def used_pulls(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
+    """Pulls that a fit uses, in order of their identity."""
+    return tuple(sorted((pull for pull in pulls if not pull.is_void), key=pull_id))
+
+
+def site_names(campaign: Campaign) -> tuple[str, ...]:
+    """Coordinate of the dim ``site``; pulls without a site share the unnamed one."""
+    return (*(site.name for site in campaign.sites), UNNAMED)
+
+
+def gauge_names(campaign: Campaign) -> tuple[str, ...]:
+    """Coordinate of the dim ``gauge``."""
+    return (*(gauge.name for gauge in campaign.gauges), UNNAMED)
+
+
+def coordinates(campaign: Campaign) -> dict[str, list[str]]:
+    """Coordinates of every parameter dim that the campaign names."""
+    return {
+        "anchor": [anchor.code for anchor in campaign.anchors],
+        "seabed": [seabed.name for seabed in campaign.seabeds],
+        "site": list(site_names(campaign)),
+        "outing": [outing.name for outing in campaign.outings],
+        "boat": [boat.name for boat in campaign.boats],
+        "gauge": list(gauge_names(campaign)),
+        "treatment_level": list(campaign.treatment_level_names),
+    }
+
+
+def level_vector(campaign: Campaign, levels: dict[str, str]) -> list[float]:
+    """1 for each changed level that is on, in the order of ``treatment_level``."""
+    on = {treatment_level_name(treatment, level) for treatment, level in levels.items()}
+    return [float(name in on) for name in campaign.treatment_level_names]
+
+
+def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> xr.Dataset:
+    """Arrays of a campaign and the pulls that a fit uses.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        Names every anchor, outing and level the pulls refer to.
+    pulls : sequence of Pull
+        In any order; void ones are left out.
+
+    Returns
+    -------
+    xarray.Dataset
+        Index vectors and covariates by ``pull``, ranges and evidence by
+        ``bite``, masses by ``anchor`` (kg), loads in kN.
+    """
+    used = used_pulls(pulls)
+    rows = [row for index, pull in enumerate(used) for row in _bite_rows(campaign, index, pull)]
+    return xr.Dataset(
+        {**_pull_variables(campaign, used), **_bite_variables(rows), **_fixed(campaign)},
+        coords={**coordinates(campaign), PULL: [pull_id(pull) for pull in used]},
+        attrs={"usual_scope": campaign.usual_scope},
+    )
+
+
+def _pull_variables(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, object]:
+    coords = coordinates(campaign)
+    index_of = {dim: {name: i for i, name in enumerate(names)} for dim, names in coords.items()}
+    outings = {outing.name: outing for outing in campaign.outings}
+    named = {
+        "anchor": [pull.anchor for pull in pulls],
+        "seabed": [pull.seabed for pull in pulls],
+        "site": [pull.site or outings[pull.outing].site or UNNAMED for pull in pulls],
+        "outing": [pull.outing for pull in pulls],
+        "boat": [outings[pull.outing].boat for pull in pulls],
+        "gauge": [outings[pull.outing].gauge or UNNAMED for pull in pulls],
+    }
+    levels = [level_vector(campaign, pull.levels) for pull in pulls]
+    shift = [1 / (pull.scope or campaign.usual_scope) - 1 / campaign.usual_scope for pull in pulls]
+    return {
+        **{
+            f"{dim}_index": (PULL, np.array([index_of[dim][name] for name in names], dtype=np.int64))
+            for dim, names in named.items()
+        },
+        "level": (
+            (PULL, TREATMENT_LEVEL),
+            np.array(levels, dtype=float).reshape(len(pulls), len(coords["treatment_level"])),
+        ),
+        "inverse_scope_shift": (PULL, np.array(shift, dtype=float)),
+        "has_set": (PULL, np.array([float(pull.has_set) for pull in pulls])),
+    }
+
+
+BiteRow = dict[str, float]
+
+
+def _bite_rows(campaign: Campaign, pull_index: int, pull: Pull) -> Iterator[BiteRow]:
+    if not pull.has_set:
+        return
+    ladder = campaign.ladder_of(pull.outing)
+    top_kn = campaign.boat(campaign.outing(pull.outing).boat).top_thrust_kn
+    thrust_kn = 0.0
+    for bite in pull.bites:
+        thrust_kn = thrust_kn if bite.start_kn is None else bite.start_kn
+        start_kn = 0.0 if bite.start is Start.FRESH else thrust_kn
+        found = capacity_range(bite, ladder, start_kn, top_kn)
+        yield _row(pull_index, found, seen=_seen(bite), is_later=bite.number > 1,
+                   is_reset=bite.start is Start.AFTER_SLIP)  # fmt: skip
+        thrust_kn = bite.load_kn or thrust_kn
+    if pull.ending is Ending.RELEASED:
+        yield _row(pull_index, next_bite_range(thrust_kn), seen=NOTHING_SEEN, is_later=True,
+                   is_reset=True, is_unseen=True)  # fmt: skip
+
+
+def _row(
+    pull_index: int,
+    found: CapacityRange,
+    *,
+    seen: int,
+    is_later: bool,
+    is_reset: bool,
+    is_unseen: bool = False,
+) -> BiteRow:
+    return {
+        "pull_index": pull_index,
+        **asdict(found),
+        "seen": seen,
+        "is_later": is_later,
+        "is_reset": is_reset,
+        "is_unseen": is_unseen,
+    }
+
+
+def _seen(bite: Bite) -> int:
+    if bite.mode is ModeSeen.UPRIGHT:
+        return SEEN_UPRIGHT
+    if bite.mode is ModeSeen.ON_SIDE:
+        return SEEN_ON_SIDE
+    return NOT_SEEN if bite.has_camera else NOTHING_SEEN
+
+
+_BITE_DTYPES: Final[dict[str, type]] = {
+    "pull_index": np.int64,
+    "lower_kn": np.float64,
+    "upper_kn": np.float64,
+    "lower_log_hold": np.float64,
+    "upper_log_hold": np.float64,
+    "spoilt_share": np.float64,
+    "seen": np.int64,
+    "is_later": np.float64,
+    "is_reset": np.float64,
+    "is_unseen": np.float64,
+}
+
+
+def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, object]:
+    units = {"lower_kn": {"units": "kN"}, "upper_kn": {"units": "kN"}}
+    return {
+        name: (BITE, np.array([row[name] for row in rows], dtype=dtype), units.get(name, {}))
+        for name, dtype in _BITE_DTYPES.items()
+    }
+
+
+def _fixed(campaign: Campaign) -> dict[str, object]:
+    repeatability = {gauge.name: gauge.repeatability for gauge in campaign.gauges}
+    return {
+        "log_mass_ratio": (
+            ANCHOR,
+            np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors]),
+        ),
+        "seabed_class": (SEABED, [seabed.seabed_class for seabed in campaign.seabeds]),
+        "calibration_error": ("boat", [boat.calibration_error for boat in campaign.boats]),
+        "repeatability": (
+            GAUGE,
+            [repeatability.get(name) or np.nan for name in gauge_names(campaign)],
+        ),
+    }

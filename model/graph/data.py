@@ -1,0 +1,50 @@
+"""What a graph takes as data: another campaign of the same shape needs no other graph.
+
+The priors are data too, so that other priors need no other graph either.
+"""
+
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from model.base.priors import Priors
+from model.graph.prior_arrays import prior_arrays
+from model.graph.rotation import rotation
+from model.outcomes.design import design
+from model.outcomes.likelihood import NO_SPOILT_LOG
+from model.outcomes.shape import Shape
+
+DataArrays = dict[str, NDArray[Any]]
+
+def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
+    """Every data variable of the graph, by name, padded to the shape's slots."""
+    prior = prior_arrays(arrays, priors, shape)
+    return {
+        **asdict(design(arrays, shape)),
+        "has_set": arrays["has_set"].to_numpy(),
+        **_bite_arrays(arrays),
+        **prior,
+        "rotation": rotation(arrays, prior, shape),
+    }
+
+
+def _bite_arrays(arrays: xr.Dataset) -> DataArrays:
+    with np.errstate(divide="ignore"):  # an open end is an infinite log load
+        log_lower, log_upper, log_spoilt = (
+            np.log(arrays[name].to_numpy()) for name in ("lower_kn", "upper_kn", "spoilt_share")
+        )
+    others = ("lower_log_hold", "upper_log_hold", "is_later", "is_reset", "is_unseen")
+    lower_hold, upper_hold, *flags = (arrays[name].to_numpy() for name in others)
+    rows = [log_lower, log_upper, lower_hold, upper_hold]
+    bites = np.stack([*rows, np.maximum(log_spoilt, NO_SPOILT_LOG), *flags])
+    counts = np.bincount(arrays["pull_index"].to_numpy(), minlength=arrays.sizes["pull"])
+    return {
+        "bites": bites,
+        "seen": arrays["seen"].to_numpy(),
+        "first_bite": np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+    }
+
+

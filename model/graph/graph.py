@@ -1,0 +1,59 @@
+"""The PyMC model of a campaign."""
+
+from typing import Any, Final
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+
+from model.graph.campaign_likelihood import campaign_log_likelihood
+from model.graph.data import DataArrays
+from model.outcomes.shape import Shape
+from model.outcomes.terms import quadrature
+from model.outcomes.variates import RATES, SCALES, on_predictor_scale, scale_positions
+
+SAMPLED: Final = ("standard", "scales", "rates")
+"""The random vectors; every parameter is a function of them."""
+
+LIKELIHOOD_DATA: Final = ("row_start", "column", "value", "shared_index", "has_set", "bites",
+                          "seen", "first_bite")  # fmt: skip
+"""Data variables of the likelihood, in its order."""
+
+
+def build_graph(data: DataArrays, shape: Shape) -> pm.Model:
+    """Model whose data can be swapped for any campaign of the same shape.
+
+    Parameters
+    ----------
+    data : dict of str to array
+        From :func:`model.graph.data.graph_data`: pulls and priors.
+    shape : Shape
+        Slots of each dim.
+
+    Returns
+    -------
+    pymc.Model
+        With the three random vectors ``SAMPLED`` and a potential.
+    """
+    with pm.Model() as graph:
+        tensors = {name: pm.Data(f"data_{name}", values) for name, values in data.items()}
+        vector = _draw_vector(tensors, shape)
+        log_likelihood, _ = campaign_log_likelihood(
+            vector, *(tensors[name] for name in LIKELIHOOD_DATA), *quadrature()
+        )
+        pm.Potential("log_likelihood", log_likelihood)
+    return graph
+
+
+def _draw_vector(data: dict[str, Any], shape: Shape) -> Any:
+    """Declare the random vectors; return the parameter vector of the likelihood."""
+    positions = np.array(scale_positions(shape), dtype=np.int64)
+    unit_scales = pm.HalfNormal("scales", sigma=1.0, shape=len(SCALES))
+    rates = pm.Beta("rates", alpha=data["rate_a"], beta=data["rate_b"], shape=len(RATES))
+    scales = unit_scales * data["scale_sd"]
+    log_scale = pt.concatenate([pt.log(scales), np.zeros(1)])[positions]
+    standard = pm.Normal("standard", shape=positions.size)
+    variates = pt.dot(data["rotation"], standard)
+    spread = data["prior_sd"] * pt.exp(log_scale)
+    values = data["prior_mean"] + spread * variates
+    return pt.concatenate([on_predictor_scale(values, shape, pt.exp, pt.switch), scales, rates])

@@ -1,0 +1,175 @@
+"""Log-likelihood of every pull under every draw, in NumPy.
+
+The graph holds the same expression in tensors; a test ties the two to 1e-9.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+
+from model.base.names import NOT_SEEN, ON_SIDE, SEEN_ON_SIDE, SEEN_UPRIGHT, UPRIGHT
+from model.outcomes.formula import (
+    Parameters,
+    Rows,
+    log_load_on_side,
+    log_load_upright,
+    log_scatter,
+    logit_resets,
+    logit_sets,
+    logit_upright,
+)
+from model.outcomes.log_probability import log1mexp, log_interval, log_sigmoid
+from model.outcomes.terms import Terms, likelihood_terms, quadrature
+
+Array = NDArray[np.float64]
+
+MODE_SIGN = {UPRIGHT: 1.0, ON_SIDE: -1.0}
+NO_SPOILT_LOG = -1e8
+"""Stands for log 0 where a spoilt bite cannot end so; finite, so gradients stay finite."""
+
+
+def pull_rows(arrays: xr.Dataset) -> Rows:
+    """Covariates of the pulls of a campaign's arrays, in their order."""
+    anchor_index = arrays["anchor_index"].to_numpy()
+    return Rows(
+        anchor_index=anchor_index,
+        seabed_index=arrays["seabed_index"].to_numpy(),
+        site_index=arrays["site_index"].to_numpy(),
+        outing_index=arrays["outing_index"].to_numpy(),
+        log_mass_ratio=arrays["log_mass_ratio"].to_numpy()[anchor_index],
+        inverse_scope_shift=arrays["inverse_scope_shift"].to_numpy(),
+        level=arrays["level"].to_numpy().T,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class TermData:
+    """What a term recorded, each ``(term,)``; see the bite variables of the arrays."""
+
+    log_lower: Array
+    log_upper: Array
+    lower_log_hold: Array
+    upper_log_hold: Array
+    log_spoilt_share: Array
+    seen: NDArray[np.int64]
+    is_later: Array
+    is_reset: Array
+    is_unseen: Array
+    pull_index: NDArray[np.int64]
+
+
+def term_data(arrays: xr.Dataset, terms: Terms) -> TermData:
+    """Gather the bite variables for each term; ends go to log scale."""
+    bite = {name: arrays[name].to_numpy()[terms.row_index] for name in arrays if
+            arrays[name].dims == ("bite",)}  # fmt: skip
+    with np.errstate(divide="ignore"):
+        log_share = np.log(bite["spoilt_share"])
+        log_lower, log_upper = np.log(bite["lower_kn"]), np.log(bite["upper_kn"])
+    return TermData(
+        log_lower=log_lower,
+        log_upper=log_upper,
+        lower_log_hold=bite["lower_log_hold"],
+        upper_log_hold=bite["upper_log_hold"],
+        log_spoilt_share=np.maximum(log_share, NO_SPOILT_LOG),
+        seen=bite["seen"],
+        is_later=bite["is_later"],
+        is_reset=bite["is_reset"],
+        is_unseen=bite["is_unseen"],
+        pull_index=bite["pull_index"],
+    )
+
+
+def log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
+    """Log-likelihood of each pull.
+
+    Parameters
+    ----------
+    parameters : mapping
+        ``(draw, *dims)`` arrays for :data:`model.base.names.PARAMETER_DIMS`.
+    arrays : xarray.Dataset
+        From :func:`model.arrays.campaign_arrays.campaign_arrays`.
+
+    Returns
+    -------
+    numpy.ndarray
+        ``(draw, pull)``.
+    """
+    rows = pull_rows(arrays)
+    terms = likelihood_terms(arrays)
+    total = _log_sets(parameters, rows, arrays["has_set"].to_numpy())
+    by_term = _log_terms(parameters, arrays, rows, terms)
+    n_single = terms.single_pull_index.size
+    total[:, terms.single_pull_index] += by_term[:, :n_single]
+    return _add_joint(total, by_term[:, n_single:], terms)
+
+
+def _log_sets(parameters: Parameters, rows: Rows, has_set: Array) -> Array:
+    logit = logit_sets(parameters, rows)
+    result: Array = log_sigmoid(np.where(has_set > 0, logit, -logit))
+    return result
+
+
+def _add_joint(total: Array, by_term: Array, terms: Terms) -> Array:
+    nodes, log_weight = quadrature()
+    by_row = by_term.reshape(total.shape[0], -1, nodes.size)
+    by_group = np.zeros((total.shape[0], terms.joint_pull_index.size, nodes.size))
+    np.add.at(by_group, (slice(None), terms.joint_row_group), by_row)
+    total[:, terms.joint_pull_index] += logsumexp(by_group + log_weight, axis=-1)
+    return total
+
+
+def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Terms) -> Array:
+    data = term_data(arrays, terms)
+    pull = data.pull_index
+    shift = (
+        parameters["boat_bias"][..., arrays["boat_index"].to_numpy()][..., pull]
+        + parameters["later_bite_load"][..., None] * data.is_later
+        + parameters["pull_load_scale"][..., None] * terms.node
+    )
+    gauge = parameters["gauge_scatter"][..., arrays["gauge_index"].to_numpy()][..., pull]
+    extra_variance = gauge**2 + parameters["pull_load_scale"][..., None] ** 2 * terms.is_single
+    logit = logit_upright(parameters, rows)[..., pull]
+    logit = logit + parameters["later_bite_upright"][..., None] * data.is_later
+    hold = parameters["hold_exponent"][..., None]
+    ends = (data.log_lower + hold * data.lower_log_hold, data.log_upper + hold * data.upper_log_hold)
+    spoilt = parameters["spoilt_share"][..., None]
+    log_spoilt, log_sound = np.log(spoilt) + data.log_spoilt_share, np.log1p(-spoilt)
+    by_mode = []
+    for mode, log_load in ((UPRIGHT, log_load_upright), (ON_SIDE, log_load_on_side)):
+        mean = log_load(parameters, rows)[..., pull] + shift
+        scatter = np.exp(log_scatter(parameters, rows, mode))[..., pull]
+        sd = np.sqrt(scatter**2 + extra_variance)
+        log_range = log_interval((ends[0] - mean) / sd, (ends[1] - mean) / sd)
+        log_mode = log_sigmoid(MODE_SIGN[mode] * logit) + log_evidence(parameters, data.seen, mode)
+        by_mode.append(log_mode + np.logaddexp(log_sound + log_range, log_spoilt))
+    log_bite = np.logaddexp(*by_mode)
+    log_resets = log_sigmoid(logit_resets(parameters, rows))[..., pull]
+    seen_again = log_bite + data.is_reset * log_resets
+    not_again = log1mexp(np.minimum(log_resets + log_bite, -1e-12))
+    return np.where(data.is_unseen > 0, not_again, seen_again)
+
+
+def log_evidence(parameters: Parameters, seen: NDArray[np.int64], mode: int) -> Array:
+    """Log probability of what the camera showed, given the mode, ``(draw, row)``."""
+    base, difference = parameters["not_seen_base"], parameters["not_seen_difference"]
+    logit_lost = (base + MODE_SIGN[mode] * difference / 2)[..., None]
+    right: dict[int, Any] = {
+        UPRIGHT: parameters["seen_upright_rate"],
+        ON_SIDE: parameters["seen_on_side_rate"],
+    }
+    called_own = np.log(right[mode])[..., None]
+    called_other = np.log1p(-right[mode])[..., None]
+    own, other = (
+        (SEEN_UPRIGHT, SEEN_ON_SIDE) if mode == UPRIGHT else (SEEN_ON_SIDE, SEEN_UPRIGHT)
+    )
+    log_seen = log_sigmoid(-logit_lost)
+    result: Array = (
+        np.where(seen == NOT_SEEN, log_sigmoid(logit_lost), 0.0)
+        + np.where(seen == own, log_seen + called_own, 0.0)
+        + np.where(seen == other, log_seen + called_other, 0.0)
+    )
+    return result

@@ -1,0 +1,124 @@
+"""Parameters from the variates that are sampled, written once for both libraries.
+
+Sampled are three vectors: ``standard`` (normals that become every normal
+parameter), ``scales`` and ``rates``. Hierarchical effects are non-centred: a
+scale times a standard normal, which keeps the sampler out of the funnel of a
+scale near 0; centring even the well-informed ones brought divergences.
+"""
+
+from collections.abc import Callable
+from math import prod
+from typing import Any, Final
+
+import numpy as np
+
+from model.base.names import PARAMETER_DIMS
+from model.outcomes.shape import Shape
+
+FROM_PRIOR: Final = (
+    "load_base",
+    "mass_exponent",
+    "seabed_load",
+    "scope_slope",
+    "treatment_load",
+    "treatment_upright_load",
+    "later_bite_load",
+    "mode_gap_centre",
+    "log_scatter",
+    "upright_base",
+    "treatment_upright",
+    "later_bite_upright",
+    "sets_base",
+    "seabed_sets",
+    "treatment_sets",
+    "resets_base",
+    "gauge_scatter",
+    "boat_bias",
+    "not_seen_base",
+    "not_seen_difference",
+)
+"""Normal with a mean and sd that are given (some on the log scale)."""
+
+FROM_SCALE: Final = (
+    "anchor_load",
+    "anchor_seabed_load",
+    "site_load",
+    "treatment_anchor_load",
+    "treatment_seabed_load",
+    "day_load",
+    "mode_gap",
+    "anchor_scatter",
+    "anchor_upright",
+    "anchor_seabed_upright",
+    "treatment_anchor_upright",
+    "day_upright",
+    "anchor_sets",
+    "anchor_resets",
+)
+"""Normal around 0 with a learnt scale named ``<name>_scale``."""
+
+VARIATES: Final = (*FROM_PRIOR, *FROM_SCALE)
+SCALES: Final = (*(f"{name}_scale" for name in FROM_SCALE), "pull_load_scale", "hold_exponent")
+RATES: Final = ("spoilt_share", "seen_upright_rate", "seen_on_side_rate")
+
+def sizes(shape: Shape) -> list[int]:
+    """Number of elements of each of ``VARIATES``."""
+    return [prod(shape.sizes(name)) for name in VARIATES]
+
+
+def scale_positions(shape: Shape) -> list[int]:
+    """For each variate the position of its scale in ``SCALES``; their number if it has none."""
+    no_scale = len(SCALES)
+    position = {name: i for i, name in enumerate(FROM_SCALE)}
+    return [
+        position.get(name, no_scale)
+        for name, size in zip(VARIATES, sizes(shape), strict=True)
+        for _ in range(size)
+    ]
+
+
+def on_predictor_scale(
+    values: Any, shape: Shape, exp: Callable[[Any], Any], switch: Callable[[Any, Any, Any], Any]
+) -> Any:
+    """Values as the linear predictors take them: gaps and the scope's slope exponentiated.
+
+    Parameters
+    ----------
+    values : (..., variate)
+        Each normal parameter's value, its scale applied.
+    exp, switch : callable
+        The array library's own.
+    """
+    names = [name for name, size in zip(VARIATES, sizes(shape), strict=True) for _ in range(size)]
+    is_gap = np.array([name == "mode_gap" for name in names])
+    is_slope = np.array([name == "scope_slope" for name in names])
+    centre = names.index("mode_gap_centre")
+    logs = values + is_gap * values[..., centre : centre + 1]
+    is_log = is_gap | is_slope
+    return switch(is_log, exp(switch(is_log, logs, 0.0)), values)
+
+
+def name_parameters(values: Any, scales: Any, rates: Any, shape: Shape) -> dict[str, Any]:
+    """Name and shape every parameter of draws.
+
+    Parameters
+    ----------
+    values : (draw, variate)
+        From :func:`on_predictor_scale`.
+    scales : (draw, scale)
+        In the order of ``SCALES``.
+    rates : (draw, rate)
+        In the order of ``RATES``.
+
+    Returns
+    -------
+    dict of str to array
+        One ``(draw, *dims)`` array for each name of ``PARAMETER_DIMS``.
+    """
+    found: dict[str, Any] = {name: scales[..., i] for i, name in enumerate(SCALES)}
+    found |= {name: rates[..., i] for i, name in enumerate(RATES)}
+    ends = np.cumsum(sizes(shape))
+    for name, part in zip(VARIATES, np.split(values, ends[:-1], axis=-1), strict=True):
+        found[name] = part.reshape((*values.shape[:-1], *shape.sizes(name)))
+    found["gauge_scatter"] = np.exp(found["gauge_scatter"])
+    return {name: found[name] for name in PARAMETER_DIMS}
