@@ -34,7 +34,7 @@ MAX_BYTES: Final = 2_000_000
 """A campaign file is a few pages; a bigger one is some other file."""
 
 HINT: Final = "Nothing was made of this file. Put these right and read it again."
-_AT_LINE: Final = re.compile(r" \(at line (\d+), column (\d+)\)$")
+_AT_LINE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +102,8 @@ def _parsed(text: str, source: str) -> Table:
         cause: Exception = error
     except ValueError as error:
         match = _AT_LINE.search(str(error))
-        line = int(match.group(1)) if match else None
+        last = text.rstrip("\n").count("\n") + 1
+        line = int(match.group(1) or last) if match else None
         found, cause = f"no TOML here: {_AT_LINE.sub('', str(error))}", error
     remedy = "Put text in quotes, one key = value a line, [section] above its keys"
     fault = Fault(source=source, line=line, column=None, found=found, remedy=remedy)

@@ -149,7 +149,7 @@ QUESTION_KEYS: Final = (
     Key(name="b", read=lambda value: value, is_needed=True),
     Key(name="seabed", read=read_string),
     Key(name="seabeds", read=read_strings),
-    Key(name="measure", read=one_of(*Measure)),
+    Key(name="measure", read=one_of(*(measure.value for measure in Measure))),
     Key(name="hold", field="hold_kn", read=read_number, units="load"),
     Key(name="over", read=one_of("campaign", "next")),
     Key(name="band", read=lambda value: value),
