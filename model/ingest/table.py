@@ -11,6 +11,9 @@ from model.ingest.formula_guard import unguarded
 
 logger = logging.getLogger(__name__)
 
+MAX_COLUMNS: Final = 500
+"""More headings than any log has; comparing them all with each other would take for ever."""
+
 ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
 
 
@@ -60,6 +63,10 @@ def read_table(text: str, source: str) -> tuple[Table | None, list[Fault]]:
             _fault(source, 1, "an empty file", "Write a header and a row a bite")
         ]
     header, *body = rows
+    if len(header.cells) > MAX_COLUMNS:
+        found = f"a header of {len(header.cells)} columns"
+        remedy = f"Up to {MAX_COLUMNS} are read: the first line must be the header"
+        return None, [_fault(source, header.line, found, remedy)]
     headings = tuple(heading.strip() for heading in header.cells)
     faults += _repeated(source, header.line, headings)
     if not body and not faults:

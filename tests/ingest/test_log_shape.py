@@ -14,6 +14,13 @@ SHAPES = {
     "an empty file": ("", 1, None, "an empty file", "Write a header"),
     "nothing but blanks": ("\n ,,\n\n", 1, None, "an empty file", "Write a header"),
     "a header only": (HEADER + "\n", 1, None, "a header and nothing below", "Add a row"),
+    "a header without end": (
+        ",".join(f"h{number}" for number in range(501)) + "\n",
+        1,
+        None,
+        "a header of 501 columns",
+        "Up to 500 are read",
+    ),
     "a row too short": (
         f"{HEADER}\n{ROW}\n2,day 1,S6\n",
         3,
