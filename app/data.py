@@ -1,0 +1,113 @@
+"""What views know of the store: the only place in app that pages get data through.
+
+Every function reads the store that ``KEDGEWISE_STORE`` names (else the only
+one there is). Draws and answers are kept in memory per state of the store, so
+that a page is drawn again without anything being worked out again.
+"""
+
+import hashlib
+from pathlib import Path
+from typing import Final
+
+import streamlit as st
+
+from app.shown import Look, Overview
+from model.posterior.posterior import Posterior
+from model.questions.answer import Answer
+from model.records.answer import NotYet, PosteriorSummary
+from model.records.pull import Pull
+from model.records.question import Question
+from model.service import answers, stores
+from model.store.entries import StoredPosterior
+from model.store.store import Store
+
+POSTERIORS_KEPT: Final = 2
+"""Posteriors in memory: the newest, and the one before while a page still shows it."""
+ANSWERS_KEPT: Final = 200
+"""Answers in memory, about 100 kB each."""
+
+
+class _RememberingStore(Store):
+    """A store that reads a posterior's draws once, and not again for every card."""
+
+    def newest_posterior(self) -> Posterior | None:
+        stored = self.newest_stored()
+        return None if stored is None else _posterior(str(self.folder), stored.id)
+
+
+@st.cache_resource(max_entries=POSTERIORS_KEPT, show_spinner=False)
+def _posterior(folder: str, identity: str) -> Posterior | None:
+    del identity  # part of the key: another posterior is another entry
+    return Store.open(Path(folder)).newest_posterior()
+
+
+@st.cache_data(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
+    del state  # part of the key: new facts, another answer
+    return answers.ask(_RememberingStore(Path(folder)), Question.model_validate_json(question))
+
+
+def _store() -> Store:
+    return stores.open_store()
+
+
+def _state(store: Store) -> str:
+    """A text that changes whenever an answer could."""
+    parts = [
+        str(store.newest_stored()),
+        str(store.newest_attempt()),
+        str(len(store.stored_answers())),
+        store.campaign().model_dump_json(),
+        *(pull.model_dump_json() for pull in store.pulls()),
+    ]
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def _summary_of(stored: StoredPosterior | None) -> PosteriorSummary | None:
+    if stored is None:
+        return None
+    return PosteriorSummary(id=stored.id, state="full", pulls=stored.pulls, fit_check="passed")
+
+
+def overview() -> Overview:
+    """The campaign, how many pulls it has, and which posterior answers rest on.
+
+    Raises
+    ------
+    KedgewiseError
+        If there is no store, or it cannot be read.
+    """
+    state = stores.state_of(_store())
+    return Overview(
+        campaign=state.campaign,
+        used_pulls=state.used_pulls,
+        void_pulls=state.void_pulls,
+        posterior=_summary_of(state.posterior),
+        failed_reasons=state.failed_reasons,
+    )
+
+
+def pulls() -> tuple[Pull, ...]:
+    """Every pull of the store, void ones too, in the order in which they were made."""
+    return _store().pulls()
+
+
+def ask(question: Question) -> Answer | NotYet:
+    """The answer to a question, or why there is none yet; see :func:`answers.ask`."""
+    store = _store()
+    return _answer(str(store.folder), _state(store), question.model_dump_json())
+
+
+def looks(question: Question) -> tuple[Look, ...]:
+    """Kept answers to the same comparison, oldest first, one for each set of pulls."""
+    found: dict[str, Look] = {}
+    for kept in _store().stored_answers():
+        if kept.question.model_copy(update={"name": question.name}) == question:
+            found[kept.pulls_fingerprint] = Look(
+                at=kept.answered_at,
+                pulls=kept.summary.posterior.pulls,
+                p_higher=kept.summary.p_higher,
+                finding=kept.summary.finding,
+                posterior=kept.summary.posterior.id,
+            )
+    return tuple(found.values())

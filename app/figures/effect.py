@@ -1,0 +1,133 @@
+"""The effect's distribution with the band, the median and the interval."""
+
+from typing import Final
+
+import altair as alt
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.stats import gaussian_kde
+
+from app.figures.frame import Figure, dressed
+from app.style import palette
+from app.style.numbers import effect as effect_words
+from app.style.numbers import effect_figure, percent
+from model.questions.answer import Answer
+from model.records.answer import AnswerSummary
+
+GRID_POINTS: Final = 240
+SHOWN: Final = (0.002, 0.998)
+"""Quantiles between which the curve is drawn: a lone far draw would squeeze the rest."""
+HEIGHT: Final = 230
+
+
+def _curve(draws: NDArray[np.float64], *, is_log: bool) -> pd.DataFrame:
+    on_axis = np.log(draws) if is_log else draws
+    low, high = np.quantile(on_axis, SHOWN)
+    if high - low < 1e-9:  # every draw alike: a smoothed curve does not exist
+        low, high = low - 0.05, high + 0.05
+        density = np.ones(GRID_POINTS)
+        grid = np.linspace(low, high, GRID_POINTS)
+    else:
+        grid = np.linspace(low, high, GRID_POINTS)
+        density = gaussian_kde(on_axis)(grid)
+    effect = np.exp(grid) if is_log else 100 * grid
+    return pd.DataFrame({"effect": effect, "density": density / density.max()})
+
+
+def _scale(curve: pd.DataFrame, summary: AnswerSummary, *, is_log: bool) -> alt.Scale:
+    factor = 1.0 if is_log else 100.0
+    band = summary.question.band
+    low = min(curve["effect"].min(), factor * band.lower)
+    high = max(curve["effect"].max(), factor * band.upper)
+    pad = (high / low) ** 0.04 if is_log else 0.04 * (high - low)
+    domain = [low / pad, high * pad] if is_log else [low - pad, high + pad]
+    return alt.Scale(type="log" if is_log else "linear", domain=domain, nice=False)
+
+
+def _ratio_ticks(domain: list[float]) -> list[float]:
+    """Ticks of a ratio axis, few enough for a phone."""
+    candidates = [0.1, 0.2, 0.33, 0.5, 0.67, 0.8, 0.9, 1, 1.1, 1.25, 1.5, 2, 3, 5, 10, 20]
+    inside = [tick for tick in candidates if domain[0] <= tick <= domain[1]]
+    kept: list[float] = []
+    nearest = np.log(domain[1] / domain[0]) / 7
+    for tick in sorted(inside, key=lambda value: abs(np.log(value))):
+        if all(abs(np.log(tick / other)) >= nearest for other in kept):
+            kept.append(tick)
+    return sorted(kept)
+
+
+def _axis(scale: alt.Scale, *, is_log: bool) -> alt.X:
+    if is_log:
+        axis = alt.Axis(
+            title="ratio, A over B (×)",
+            values=_ratio_ticks(scale.domain),
+            format="~g",
+            grid=False,
+        )
+    else:
+        axis = alt.Axis(
+            title="difference, A less B (percentage points)", tickCount=6, format="+d", grid=False
+        )
+    return alt.X("effect:Q", scale=scale, axis=axis)
+
+
+def describe(summary: AnswerSummary) -> str:
+    """The picture in words, for those who cannot see it."""
+    band, kind = summary.question.band, summary.effect.kind
+    return (
+        f"Distribution of the effect of A against B. Median and interval: "
+        f"{effect_words(summary.effect)}. Band of no practical difference: "
+        f"{effect_figure(band.lower, kind)} to {effect_figure(band.upper, kind)}. "
+        f"Chance above the band {percent(summary.p_above_band)}, inside "
+        f"{percent(summary.p_inside_band)}, below {percent(summary.p_below_band)}."
+    )
+
+
+def effect_figure_of(answer: Answer) -> Figure:
+    """Draw the distribution of an answer's effect.
+
+    Parameters
+    ----------
+    answer : Answer
+        Its `effect_draws` (draw,) are ratios or differences of chances.
+
+    Returns
+    -------
+    Figure
+        Curve, shaded band, line of no difference, median and interval.
+    """
+    summary = answer.summary
+    is_log = summary.effect.kind == "ratio"
+    factor = 1.0 if is_log else 100.0
+    curve = _curve(answer.effect_draws, is_log=is_log)
+    scale = _scale(curve, summary, is_log=is_log)
+    x = _axis(scale, is_log=is_log)
+    y = alt.Y("density:Q", axis=None, scale=alt.Scale(domain=[-0.16, 1.1], nice=False))
+    band = pd.DataFrame(
+        {
+            "effect": [factor * summary.question.band.lower],
+            "to": [factor * summary.question.band.upper],
+        }
+    )
+    interval = pd.DataFrame(
+        {
+            "effect": [factor * summary.effect.interval.lower],
+            "to": [factor * summary.effect.interval.upper],
+            "density": [-0.08],
+        }
+    )
+    middle = pd.DataFrame({"effect": [factor * summary.effect.median], "density": [-0.08]})
+    none = pd.DataFrame({"effect": [factor if is_log else 0.0]})
+    layers = [
+        alt.Chart(band).mark_rect(color=palette.BAND, opacity=0.75).encode(x=x, x2="to:Q"),
+        alt.Chart(curve)
+        .mark_area(color=palette.SIDE_A, opacity=0.30, line={"color": palette.SIDE_A})
+        .encode(x=x, y=y),
+        alt.Chart(none).mark_rule(color=palette.INK, strokeDash=[5, 4]).encode(x=x),
+        alt.Chart(interval).mark_rule(color=palette.INK, strokeWidth=3).encode(x=x, x2="to:Q", y=y),
+        alt.Chart(middle)
+        .mark_point(color=palette.INK, fill=palette.PAPER, size=110, shape="diamond", opacity=1)
+        .encode(x=x, y=y),
+    ]
+    return dressed(layers, describe(summary), height=HEIGHT)

@@ -1,0 +1,57 @@
+"""How an answer moved: its probability at each look."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import altair as alt
+import pandas as pd
+
+from app.figures.frame import Figure, dressed, upright_title
+from app.shown import Look
+from app.style import palette
+from app.style.numbers import percent
+from model.base.constants import SETTLED_PROB
+
+HEIGHT: Final = 210
+SMALL_HEIGHT: Final = 160
+
+
+def describe(looks: Sequence[Look]) -> str:
+    """The picture in words."""
+    steps = ", then ".join(f"{percent(look.p_higher)} at {look.pulls} pulls" for look in looks)
+    return f"Chance that A is higher at each look: {steps}."
+
+
+def looks_figure(looks: Sequence[Look], *, is_small: bool = False) -> Figure:
+    """Draw the chance that A is higher over the pulls known at each look.
+
+    Parameters
+    ----------
+    looks : sequence of Look
+        In the order in which they were taken; at least one.
+    is_small : bool
+        For a card: lower, and without the threshold's label.
+    """
+    frame = pd.DataFrame(
+        {"pulls": [look.pulls for look in looks], "chance": [100 * look.p_higher for look in looks]}
+    )
+    ends = pd.DataFrame({"chance": [100 * SETTLED_PROB, 100 * (1 - SETTLED_PROB)]})
+    low, high = frame["pulls"].min(), frame["pulls"].max()
+    room = max(1.0, 0.06 * (high - low))
+    x = alt.X(
+        "pulls:Q",
+        scale=alt.Scale(domain=[low - room, high + room], nice=False),
+        axis=alt.Axis(title="pulls known", tickMinStep=1, tickCount=4, grid=False, format="d"),
+    )
+    y = alt.Y(
+        "chance:Q",
+        scale=alt.Scale(domain=[0, 100]),
+        axis=upright_title("chance that A is higher (%)", [0, 50, 100]),
+    )
+    base = alt.Chart(frame).encode(x=x, y=y)
+    layers = [
+        alt.Chart(ends).mark_rule(color=palette.FAINT_INK, strokeDash=[3, 3]).encode(y=y),
+        base.mark_line(color=palette.SIDE_A, strokeWidth=2),
+        base.mark_point(color=palette.SIDE_A, filled=True, size=55, opacity=1),
+    ]
+    return dressed(layers, describe(looks), height=SMALL_HEIGHT if is_small else HEIGHT)

@@ -1,0 +1,135 @@
+"""Pulls as marks on a load axis: what was recorded, per side of a question."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from math import isinf
+from typing import Final, Literal
+
+from model.arrays.campaign_arrays import pull_id
+from model.arrays.ranges import capacity_range
+from model.records.campaign import Campaign
+from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+from model.records.question import Question, SetUp
+
+SideLetter = Literal["A", "B"]
+SAME_SCOPE: Final = 0.25
+"""Scopes nearer than this count as one scope: rode is measured to about that (common practice)."""
+
+ENDING_WORDS: Final[Mapping[Ending, str]] = {
+    Ending.NEVER_SET: "never set",
+    Ending.RELEASED: "let go",
+    Ending.RELEASED_THEN_STOPPED: "let go, then stopped",
+    Ending.HELD: "held to the end",
+    Ending.STOPPED: "stopped by the crew",
+    Ending.VOID: "void",
+}
+MODE_WORDS: Final[Mapping[ModeSeen, str]] = {
+    ModeSeen.UPRIGHT: "upright",
+    ModeSeen.ON_SIDE: "on its side",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """One bite of one pull on the load axis.
+
+    Parameters
+    ----------
+    lower_kn : float
+        Highest load it is known to have stood, kN; 0 where it stood none.
+    upper_kn : float or None
+        Load at which it had let go, kN; None where it never did (an arrow).
+    """
+
+    side: SideLetter
+    pull: str
+    bite: int
+    lower_kn: float
+    upper_kn: float | None
+    ending: Ending
+    mode: str
+    anchor: str
+    seabed: str
+
+    @property
+    def is_cut_off(self) -> bool:
+        """Whether the bite held all it was given, so that its capacity lies above."""
+        return self.upper_kn is None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SideMarks:
+    """Marks of both sides, and the void pulls that are listed but not drawn."""
+
+    marks: tuple[Mark, ...]
+    void: tuple[tuple[SideLetter, Pull], ...]
+
+
+def _is_at_scope(pull: Pull, setup: SetUp, campaign: Campaign) -> bool:
+    wanted = campaign.usual_scope if setup.scope is None else setup.scope
+    return pull.scope is None or abs(pull.scope - wanted) <= SAME_SCOPE
+
+
+def belongs(pull: Pull, setup: SetUp, question: Question, campaign: Campaign) -> bool:
+    """Whether a pull was made with this set-up: anchor, every treatment's level, seabed, scope."""
+    if question.seabeds and pull.seabed not in question.seabeds:
+        return False
+    if setup.anchor is not None and pull.anchor != setup.anchor:
+        return False
+    has_levels = all(
+        pull.levels.get(treatment.name, treatment.baseline)
+        == setup.levels.get(treatment.name, treatment.baseline)
+        for treatment in campaign.treatments
+    )
+    return has_levels and _is_at_scope(pull, setup, campaign)
+
+
+def _mode_words(bite: Bite) -> str:
+    return "not seen" if bite.mode is None else MODE_WORDS[bite.mode]
+
+
+def _ranges(pull: Pull, campaign: Campaign) -> Iterator[tuple[Bite, float, float]]:
+    """Each bite with the ends of its range, kN; a later bite starts at the thrust still on."""
+    ladder = campaign.ladder_of(pull.outing)
+    top_kn = campaign.boat(campaign.outing(pull.outing).boat).top_thrust_kn
+    thrust_kn = 0.0
+    for bite in pull.bites:
+        if not pull.has_set:
+            yield bite, 0.0, 0.0
+            continue
+        thrust_kn = thrust_kn if bite.start_kn is None else bite.start_kn
+        start_kn = 0.0 if bite.start is Start.FRESH else thrust_kn
+        found = capacity_range(bite, ladder, start_kn, top_kn)
+        yield bite, found.lower_kn, found.upper_kn
+        thrust_kn = bite.load_kn or thrust_kn
+
+
+def _marks_of(side: SideLetter, pull: Pull, campaign: Campaign) -> Iterator[Mark]:
+    for bite, lower_kn, upper_kn in _ranges(pull, campaign):
+        yield Mark(
+            side=side,
+            pull=pull_id(pull),
+            bite=bite.number,
+            lower_kn=lower_kn,
+            upper_kn=None if isinf(upper_kn) else upper_kn,
+            ending=bite.ending,
+            mode=_mode_words(bite),
+            anchor=pull.anchor,
+            seabed=pull.seabed,
+        )
+
+
+def side_marks(question: Question, pulls: Iterable[Pull], campaign: Campaign) -> SideMarks:
+    """Marks of every pull of either side, in the order in which the pulls were made."""
+    marks: list[Mark] = []
+    void: list[tuple[SideLetter, Pull]] = []
+    sides: tuple[tuple[SideLetter, SetUp], ...] = (("A", question.a), ("B", question.b))
+    for pull in pulls:
+        for side, setup in sides:
+            if not belongs(pull, setup, question, campaign):
+                continue
+            if pull.is_void:
+                void.append((side, pull))
+            else:
+                marks.extend(_marks_of(side, pull, campaign))
+    return SideMarks(marks=tuple(marks), void=tuple(void))

@@ -1,0 +1,27 @@
+"""The pages of the web app, in the order of the menu: a view is a file and a line here."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+VIEWS_FOLDER: Final = Path(__file__).parent / "views"
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """One page: its file in app/views without the ending, which is its address too."""
+
+    name: str
+    title: str
+
+    @property
+    def path(self) -> Path:
+        """The file Streamlit runs for this page."""
+        return VIEWS_FOLDER / f"{self.name}.py"
+
+
+VIEWS: Final = (
+    View(name="questions", title="Questions"),
+    View(name="ask", title="Ask"),
+)
+"""The first one is what opens."""

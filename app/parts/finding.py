@@ -1,0 +1,66 @@
+"""An answer in words: finding, probability, effect, pulls, evidence."""
+
+from typing import Final, Literal
+
+import streamlit as st
+
+from app.style.numbers import counted, effect, effect_range, percent
+from app.style.text import as_text
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, likelihood
+from model.records.answer import AnswerSummary, Finding, SidePulls
+
+BadgeColor = Literal["blue", "orange", "violet", "gray"]
+BADGE_COLORS: Final[dict[Finding, BadgeColor]] = {
+    Finding.HIGHER: "blue",
+    Finding.LOWER: "orange",
+    Finding.NO_PRACTICAL_DIFFERENCE: "violet",
+    Finding.NOT_SETTLED: "gray",
+}
+
+
+def show_finding(finding: Finding) -> None:
+    """The finding as a badge: symbol and words, the colour comes on top."""
+    st.badge(f"{FINDING_SYMBOLS[finding]} {FINDING_WORDS[finding]}", color=BADGE_COLORS[finding])
+
+
+def probability_words(summary: AnswerSummary) -> str:
+    """How probable it is that A is higher, in words and as a number."""
+    word = likelihood(summary.p_higher)
+    return f"A is **{word}** to be higher ({percent(summary.p_higher)})"
+
+
+def pulls_words(side: SidePulls) -> str:
+    """How many pulls one side has, how many held to the end, how many void."""
+    void = f", {side.void} void" if side.void else ""
+    return f"{counted(side.count, 'pull')}, {side.held} held to the end{void}"
+
+
+def show_probability(summary: AnswerSummary) -> None:
+    """Probability and size of the difference, each on its line."""
+    limits = summary.question.band
+    band = effect_range(limits.lower, limits.upper, limits.kind)
+    st.markdown(
+        f"- {probability_words(summary)}\n"
+        f"- A against B: {effect(summary.effect)}\n"
+        f"- no practical difference is {band}: {percent(summary.p_above_band)} above, "
+        f"{percent(summary.p_inside_band)} inside, "
+        f"{percent(summary.p_below_band)} below"
+    )
+
+
+def show_sides(a_words: str, b_words: str, summary: AnswerSummary) -> None:
+    """Both sides with their pulls; the letters are those of the pictures."""
+    shared = summary.pulls.shared_outings
+    st.markdown(
+        f":blue[**A**] {as_text(a_words)}: {pulls_words(summary.pulls.a)}  \n"
+        f":orange[**B**] {as_text(b_words)}: {pulls_words(summary.pulls.b)}  \n"
+        f"on {counted(shared, 'shared day')}"
+    )
+
+
+def show_flags(summary: AnswerSummary) -> None:
+    """What a reader must know before leaning on the answer."""
+    if not summary.flags:
+        st.markdown("No flags: nothing known speaks against leaning on this answer.")
+        return
+    st.markdown("\n".join(f"- {as_text(flag.text)}" for flag in summary.flags))

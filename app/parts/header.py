@@ -1,0 +1,43 @@
+"""The head of every page: whose pulls these are, and what the answers rest on."""
+
+from typing import Final
+
+import streamlit as st
+
+from app.shown import Overview
+from app.style.numbers import counted
+from app.style.text import as_text
+
+ID_SHOWN: Final = 8
+"""Characters of a posterior's identity that are enough to tell two apart."""
+HOW_TO_FIT: Final = "run `kedgewise fit`"
+RESTS_ON_BEFORE: Final = "What is shown rests on the fit before it."
+
+
+def posterior_words(found: Overview) -> str:
+    """Which posterior answers rest on, and how many pulls wait for the next."""
+    posterior = found.posterior
+    if posterior is None:
+        return f"no fit yet: {HOW_TO_FIT}"
+    waiting = found.used_pulls - posterior.pulls
+    waits = f" · {counted(waiting, 'pull')} not in it yet: {HOW_TO_FIT}" if waiting > 0 else ""
+    return (
+        f"answers rest on {counted(posterior.pulls, 'pull')} ({posterior.state} fit "
+        f"`{posterior.id[:ID_SHOWN]}`, check {posterior.fit_check}){waits}"
+    )
+
+
+def show_header(found: Overview) -> None:
+    """Campaign, badge when its data are invented, pulls, posterior, a fit that failed."""
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        st.markdown(f"**{as_text(found.campaign.name)}**", width="content")
+        if found.campaign.is_invented:
+            st.badge("invented data", color="violet")
+    void = f" and {found.void_pulls} void" if found.void_pulls else ""
+    st.caption(f"{counted(found.used_pulls, 'pull')}{void} · {posterior_words(found)}")
+    if found.failed_reasons:
+        reasons = as_text("; ".join(found.failed_reasons))
+        before = "Nothing was fitted before it." if found.posterior is None else RESTS_ON_BEFORE
+        st.warning(
+            f"The newest fit failed its check ({reasons}). {before}", icon=":material/warning:"
+        )

@@ -1,0 +1,135 @@
+"""Small tables of an answer: every measure, the split, the two modes, multiples."""
+
+from collections.abc import Sequence
+
+import pandas as pd
+import streamlit as st
+
+from app.style.numbers import (
+    SPACE,
+    effect_figure,
+    effect_range,
+    estimate,
+    interval_name,
+    median,
+    percent,
+)
+from app.style.text import as_text
+from app.style.words import MEASURE_SHORT_WORDS
+from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.records.campaign import Campaign
+
+
+def _effect(value: Estimate) -> str:
+    kind = "ratio" if value.unit == "×" else "difference"
+    ends = effect_range(value.interval.lower, value.interval.upper, kind)
+    return f"{effect_figure(value.median, kind).split(SPACE)[0]} ({ends})"
+
+
+def measure_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
+    """One row a measure, narrow enough for a phone: medians, the effect, the chance."""
+    return pd.DataFrame(
+        {
+            "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
+            "A": [median(row.a, campaign) for row in rows],
+            "B": [median(row.b, campaign) for row in rows],
+            "A against B": [_effect(row.effect) for row in rows],
+            "A higher": [percent(row.p_higher) for row in rows],
+        }
+    )
+
+
+def interval_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
+    """Each side's own interval, for the table behind."""
+    return pd.DataFrame(
+        {
+            "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
+            "A": [estimate(row.a, campaign) for row in rows],
+            "B": [estimate(row.b, campaign) for row in rows],
+        }
+    )
+
+
+def show_measures(answer: Answer, campaign: Campaign) -> None:
+    """The table of every measure."""
+    st.markdown("## Every measure", anchors=False)
+    st.table(
+        measure_table(answer.measures, campaign),
+        hide_index=True,
+        border="horizontal",
+        alt="Every measure of both sides, with the effect of A against B",
+    )
+    name = interval_name(answer.summary.effect.interval)
+    st.caption(f"Medians; in brackets the {name}.")
+    with st.expander("Table: each side with its interval"):
+        st.dataframe(
+            interval_table(answer.measures, campaign),
+            hide_index=True,
+            alt="Every measure of each side with its interval",
+        )
+
+
+def split_table(split: Split) -> pd.DataFrame:
+    """The three ratios that multiply to the whole."""
+    parts = {
+        "load in both modes alike": split.load,
+        "load once upright": split.upright_only,
+        "how often it sets upright": split.through_mode,
+    }
+    return pd.DataFrame(
+        {"through": list(parts), "A against B": [_effect(part) for part in parts.values()]}
+    )
+
+
+def show_split(split: Split) -> None:
+    """Where a difference of typical loads comes from."""
+    st.markdown("## Where the difference comes from", anchors=False)
+    st.table(split_table(split), hide_index=True, border="horizontal", alt="Split of the ratio")
+    st.caption("The three ratios multiply to the whole, draw by draw.")
+
+
+def side_table(a: Side, b: Side, campaign: Campaign) -> pd.DataFrame:
+    """Both sides' loads in each setting mode, and how often they set and stand upright."""
+    rows = {
+        "load when upright": (a.load_upright, b.load_upright),
+        "load on its side": (a.load_on_side, b.load_on_side),
+        "chance to set upright": (a.p_upright, b.p_upright),
+        "chance to set at all": (a.p_sets, b.p_sets),
+    }
+    return pd.DataFrame(
+        {
+            "figure": list(rows),
+            "A": [estimate(own, campaign) for own, _ in rows.values()],
+            "B": [estimate(other, campaign) for _, other in rows.values()],
+        }
+    )
+
+
+def show_sides_table(answer: Answer, campaign: Campaign) -> None:
+    """The two setting modes beside each other: no pull lands between them."""
+    st.markdown("## How each side sets, and what it holds then", anchors=False)
+    st.table(
+        side_table(answer.a, answer.b, campaign),
+        hide_index=True,
+        border="horizontal",
+        alt="Loads and chances of both sides by setting mode",
+    )
+
+
+def show_multiples(multiples: Multiples) -> None:
+    """Chances of twice and four times the load: the ratios of two class-rule ranks."""
+    st.markdown("## Twice, four times?", anchors=False)
+    st.markdown(
+        f"Chance that A holds at least twice what B holds: **{percent(multiples.p_twice)}**; at "
+        f"least four times: **{percent(multiples.p_four_times)}**."
+    )
+    st.caption(
+        "Two and four are the ratios that class rules ask of high and super-high holding power "
+        "(IACS UR A1.4.1.2 and .3), there under their own test; here under this campaign's "
+        "protocol only. Nothing here is an approval."
+    )
+
+
+def chances_words(count: int) -> str:
+    """Words for the next anchor like these; never called settled."""
+    return as_text(f"For the next anchor like these: about {count} chances in 10 that A is higher.")

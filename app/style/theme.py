@@ -1,0 +1,41 @@
+"""The theme as Streamlit's options: for ``.streamlit/config.toml`` and for ``serve``."""
+
+from typing import Final
+
+from app.style import palette
+
+THEME: Final[dict[str, str]] = {
+    "base": "light",
+    "primaryColor": palette.SIDE_A,
+    "backgroundColor": palette.PAPER,
+    "secondaryBackgroundColor": palette.PANEL,
+    "textColor": palette.INK,
+    "linkColor": palette.SIDE_A,
+    "borderColor": palette.GRID,
+    "blueColor": palette.HIGHER,
+    "orangeColor": palette.LOWER,
+    "violetColor": palette.NO_DIFFERENCE,
+    "grayColor": palette.UNSETTLED,
+    "redColor": palette.FAILED,
+    "blueTextColor": palette.SIDE_A,
+    "orangeTextColor": palette.LOWER,
+    "codeTextColor": palette.INK,
+    "font": palette.FONT,
+    "headingFont": palette.FONT,
+    "codeFont": "ui-monospace, 'DejaVu Sans Mono', monospace",
+    "headingFontSizes": '["2rem", "1.35rem", "1.1rem", "1rem", "1rem", "1rem"]',
+}
+
+PRIVACY: Final[dict[str, str]] = {
+    "server.headless": "true",
+    "server.showEmailPrompt": "false",
+    "browser.gatherUsageStats": "false",
+    "client.toolbarMode": "minimal",
+}
+"""No usage statistics, no mail prompt, no button that publishes the app elsewhere."""
+
+
+def streamlit_flags() -> list[str]:
+    """Flags for ``streamlit run`` that hold from any folder, without the config file."""
+    options = {**PRIVACY, **{f"theme.{name}": value for name, value in THEME.items()}}
+    return [f"--{name}={value}" for name, value in options.items()]

@@ -1,0 +1,118 @@
+"""Ask: one question as a sentence, its answer in words first, then the pictures."""
+
+from urllib.parse import urlencode
+
+import streamlit as st
+
+from app import data
+from app.links import parameters_of, question_from
+from app.marks import side_marks
+from app.parts.choosers import choose_question
+from app.parts.finding import show_finding, show_flags, show_probability, show_sides
+from app.parts.pictures import show_effect, show_looks, show_pulls
+from app.parts.tables import (
+    chances_words,
+    show_measures,
+    show_multiples,
+    show_sides_table,
+    show_split,
+)
+from app.style.cards import card, guarded, show_not_yet
+from app.style.text import as_text
+from app.style.words import LIKELIHOOD_SOURCE, seabed_words, setup_words
+from model.questions.answer import Answer
+from model.records.campaign import Campaign
+from model.records.question import Question, SetUp
+
+
+def _first_question(campaign: Campaign) -> Question:
+    """The campaign's main question, else its first, else its first two set-ups that differ."""
+    named = [question for question in campaign.questions if question.name == campaign.main_question]
+    standing = [*named, *campaign.questions]
+    if standing:
+        return standing[0]
+    changed = {
+        treatment.name: level
+        for treatment in campaign.treatments[:1]
+        for level in treatment.changed_levels[:1]
+    }
+    codes = [anchor.code for anchor in campaign.anchors]
+    b = SetUp(anchor=codes[0]) if changed or len(codes) < 2 else SetUp(anchor=codes[1])
+    return Question(name="first", a=SetUp(anchor=codes[0], levels=changed, scope=None), b=b)
+
+
+def _start(campaign: Campaign) -> Question:
+    parameters = {key: st.query_params.get_all(key) for key in st.query_params}
+    if not parameters:
+        return _first_question(campaign)
+    with guarded():
+        return question_from(parameters, campaign)
+    return _first_question(campaign)
+
+
+def _show_link(question: Question, campaign: Campaign) -> None:
+    parameters = parameters_of(question, campaign)
+    st.query_params.from_dict(parameters)
+    with st.expander("Link that holds this question"):
+        st.code(f"/ask?{urlencode(parameters, doseq=True)}", language=None, wrap_lines=True)
+        st.caption("It stands in the browser's address line too.")
+
+
+def _show_words(question: Question, answer: Answer, campaign: Campaign) -> None:
+    show_finding(answer.summary.finding)
+    st.markdown(f"## {as_text(answer.summary.sentence)}", anchors=False)
+    if answer.chances_in_ten is not None:
+        st.markdown(chances_words(answer.chances_in_ten))
+    show_probability(answer.summary)
+    show_sides(setup_words(question.a, campaign), setup_words(question.b, campaign), answer.summary)
+    st.caption(f"On {as_text(seabed_words(question))}. {LIKELIHOOD_SOURCE}")
+
+
+def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None:
+    with card():
+        words, picture = st.columns([1, 1], gap="large")
+        with words:
+            _show_words(question, answer, campaign)
+        with picture, guarded():
+            show_effect(answer)
+    with card():
+        st.markdown("## Before leaning on it", anchors=False)
+        show_flags(answer.summary)
+    with card():
+        show_pulls(side_marks(question, data.pulls(), campaign), campaign)
+    with card():
+        st.markdown("## How it moved", anchors=False)
+        show_looks(data.looks(question), key="looks")
+    with card():
+        show_measures(answer, campaign)
+    with card():
+        show_sides_table(answer, campaign)
+        if answer.split is not None:
+            show_split(answer.split)
+    if answer.multiples is not None:
+        with card():
+            show_multiples(answer.multiples)
+
+
+def _ask(campaign: Campaign) -> tuple[Question, Answer] | None:
+    """The chosen question with its answer; None where the page has said why there is none."""
+    with card():
+        question = choose_question(_start(campaign), campaign)
+        _show_link(question, campaign)
+        with st.spinner("Working it out from the stored draws"):
+            answer = data.ask(question)
+        if isinstance(answer, Answer):
+            return question, answer
+        show_not_yet(answer)
+    return None
+
+
+def _show() -> None:
+    st.title("Ask", anchor=False)
+    campaign = data.overview().campaign
+    found = _ask(campaign)
+    if found is not None:
+        _show_answer(*found, campaign)
+
+
+_show()

@@ -1,0 +1,235 @@
+"""Made-up answers for pages, with no store and no fit behind them. Everything is invented."""
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from app import data
+from app.shown import Look, Overview
+from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.records.answer import (
+    AnswerSummary,
+    BandSummary,
+    Effect,
+    Finding,
+    Flag,
+    Interval,
+    NotYet,
+    PosteriorSummary,
+    PullsSummary,
+    QuestionSummary,
+    SidePulls,
+)
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.records.question import Measure, Question
+
+MAIN = Path(data.__file__).parent / "main.py"
+POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
+
+MakeAnswer = Callable[..., Answer]
+
+
+def _estimate(draws: np.ndarray, unit: str) -> Estimate:
+    lower, median, upper = (float(value) for value in np.quantile(draws, [0.05, 0.5, 0.95]))
+    return Estimate(
+        median=median, interval=Interval(prob=0.9, lower=lower, upper=upper), unit=unit
+    )
+
+
+def _side(rng: np.random.Generator, label: str, middle_kn: float, *, is_chance: bool) -> Side:
+    load = middle_kn * np.exp(rng.normal(0, 0.08, 500))
+    upright = rng.beta(12, 6, 500)
+    return Side(
+        label=label,
+        value=_estimate(upright, "chance") if is_chance else _estimate(load, "kN"),
+        load_upright=_estimate(1.15 * load, "kN"),
+        load_on_side=_estimate(0.7 * load, "kN"),
+        p_upright=_estimate(upright, "chance"),
+        p_sets=_estimate(rng.beta(30, 2, 500), "chance"),
+    )
+
+
+def _rows(a: Side, b: Side, effect: Estimate, p_higher: float) -> tuple[MeasureRow, ...]:
+    rng = np.random.default_rng(5)
+    chance = _estimate(rng.normal(0.08, 0.1, 500), "chance")
+    buried = _estimate(np.exp(rng.normal(-0.4, 0.2, 500)), "m")
+    ratio = _estimate(np.exp(rng.normal(0.1, 0.1, 500)), "×")
+    loads = (Measure.TYPICAL, Measure.BEST, Measure.CAPPED, Measure.NINE_IN_TEN)
+    chances = (Measure.UPRIGHT, Measure.SETS, Measure.RESETS)
+    del effect
+    return (
+        *(
+            MeasureRow(measure=m, a=a.load_upright, b=b.load_upright, effect=ratio, p_higher=0.87)
+            for m in loads
+        ),
+        *(
+            MeasureRow(measure=m, a=a.p_upright, b=b.p_upright, effect=chance, p_higher=p_higher)
+            for m in chances
+        ),
+        MeasureRow(measure=Measure.BURIED, a=buried, b=buried, effect=ratio, p_higher=0.9),
+    )
+
+
+@pytest.fixture
+def made_up_answer() -> MakeAnswer:
+    """A factory: a question, and how large the effect is on the log or the chance scale."""
+
+    def make(
+        question: Question,
+        *,
+        middle: float = 0.12,
+        spread: float = 0.11,
+        finding: Finding = Finding.NOT_SETTLED,
+        sentence: str | None = None,
+        flags: tuple[Flag, ...] = (),
+        seed: int = 3,
+    ) -> Answer:
+        rng = np.random.default_rng(seed)
+        is_chance = question.measure.is_chance
+        on_scale = rng.normal(middle, spread, 800)
+        draws = on_scale if is_chance else np.exp(on_scale)
+        band, null = question.band, 0.0 if is_chance else 1.0
+        above, below = float(np.mean(draws > band.upper)), float(np.mean(draws < band.lower))
+        p_higher = float(np.mean(draws > null))
+        found = _estimate(draws, "chance" if is_chance else "×")
+        a = _side(rng, question.a.describe(), 3.4, is_chance=is_chance)
+        b = _side(rng, question.b.describe(), 3.0, is_chance=is_chance)
+        ratio = _estimate(np.exp(rng.normal(0.04, 0.05, 800)), "×")
+        summary = AnswerSummary(
+            question=QuestionSummary(
+                name=question.name,
+                a=question.a.describe(),
+                b=question.b.describe(),
+                seabed=" and ".join(question.seabeds) or "every seabed",
+                measure=str(question.measure),
+                band=BandSummary(kind=band.kind, lower=band.lower, upper=band.upper),
+            ),
+            pulls=PullsSummary(
+                a=SidePulls(count=5, held=2, void=0),
+                b=SidePulls(count=6, held=1, void=1),
+                shared_outings=2,
+            ),
+            p_higher=p_higher,
+            p_above_band=above,
+            p_inside_band=1 - above - below,
+            p_below_band=below,
+            effect=Effect(
+                kind="difference" if is_chance else "ratio",
+                unit="chance" if is_chance else "×",
+                median=found.median,
+                interval=found.interval,
+            ),
+            finding=finding,
+            sentence=sentence
+            or f"{question.a.describe()} probably does better than {question.b.describe()}, "
+            "but this is not settled.",
+            flags=flags,
+            posterior=POSTERIOR,
+        )
+        is_typical = question.measure is Measure.TYPICAL
+        return Answer(
+            question=question,
+            summary=summary,
+            effect_draws=draws,
+            a=a,
+            b=b,
+            split=Split(load=ratio, upright_only=ratio, through_mode=ratio) if is_typical else None,
+            measures=_rows(a, b, found, p_higher),
+            multiples=None if is_chance else Multiples(p_twice=0.03, p_four_times=0.0),
+            chances_in_ten=7 if question.over == "next" else None,
+        )
+
+    return make
+
+
+@pytest.fixture
+def some_looks() -> tuple[Look, ...]:
+    """Four looks that drift upwards."""
+    return tuple(
+        Look(
+            at=dt.datetime(2026, 4, 11 + 3 * number, 18, 0, tzinfo=dt.UTC),
+            pulls=4 + 4 * number,
+            p_higher=chance,
+            finding=Finding.NOT_SETTLED,
+            posterior=f"{number:016x}",
+        )
+        for number, chance in enumerate((0.55, 0.71, 0.83, 0.87))
+    )
+
+
+class MadeUpData:
+    """Stands in for app.data; a test changes what it gives or makes it raise."""
+
+    def __init__(self, campaign: Campaign, pulls: tuple[Pull, ...], answer: MakeAnswer) -> None:
+        self.campaign = campaign
+        self.all_pulls = pulls
+        self.answers: dict[str, Answer | NotYet | Exception] = {}
+        self.all_looks: tuple[Look, ...] = ()
+        self.failure: Exception | None = None
+        self.asked: list[Question] = []
+        self._answer = answer
+
+    def overview(self) -> Overview:
+        if self.failure is not None:
+            raise self.failure
+        void = sum(pull.is_void for pull in self.all_pulls)
+        return Overview(
+            campaign=self.campaign,
+            used_pulls=len(self.all_pulls) - void,
+            void_pulls=void,
+            posterior=POSTERIOR,
+        )
+
+    def pulls(self) -> tuple[Pull, ...]:
+        return self.all_pulls
+
+    def ask(self, question: Question) -> Answer | NotYet:
+        self.asked.append(question)
+        found = self.answers.get(question.name)
+        if isinstance(found, Exception):
+            raise found
+        return self._answer(question) if found is None else found
+
+    def looks(self, question: Question) -> tuple[Look, ...]:
+        del question
+        return self.all_looks
+
+
+@pytest.fixture
+def made_up_data(
+    small_campaign: Campaign,
+    small_pulls: tuple[Pull, ...],
+    made_up_answer: MakeAnswer,
+    some_looks: tuple[Look, ...],
+    monkeypatch: pytest.MonkeyPatch,
+) -> MadeUpData:
+    """Pages read this in place of a store."""
+    found = MadeUpData(small_campaign, small_pulls, made_up_answer)
+    found.all_looks = some_looks
+    for name in ("overview", "pulls", "ask", "looks"):
+        monkeypatch.setattr(data, name, getattr(found, name))
+    return found
+
+
+@pytest.fixture
+def page(made_up_data: MadeUpData) -> Callable[..., AppTest]:
+    """Open a view of the app on made-up data, on wish behind a link."""
+    del made_up_data
+
+    def open_view(name: str = "questions", **parameters: str | list[str]) -> AppTest:
+        st.cache_data.clear()
+        at = AppTest.from_file(str(MAIN), default_timeout=30)
+        at.run()
+        if name != "questions":
+            at.switch_page(f"views/{name}.py")
+        for key, value in parameters.items():
+            at.query_params[key] = value
+        return at.run()
+
+    return open_view
