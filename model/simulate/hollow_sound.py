@@ -108,6 +108,8 @@ PROTOCOL: Final = Protocol(
             upright_m=1.1,
             on_side_m=0.3,
             scatter=0.25,
+            visible_m=0.25,
+            limit_m=2.0,
             level_effects={LEADER: 0.35},  # a third to a half deeper, and no load gained
             anchor_effects={"C7": -0.3, "W8": 0.2},
         ),
@@ -163,6 +165,9 @@ CHANGES: Final[Mapping[str, tuple[str, str]]] = {
     "chain": ("chain", "6 mm"),
     "ballast": ("tip ballast", "0.4 kg"),
 }
+MARK: Final = "invented"
+"""Note on every pull, so that pulls copied elsewhere still say what they are."""
+
 USUAL_SCOPE: Final = 5.0
 FIRST_PULL: Final = dt.datetime(2026, 1, 1, 9, 10)  # noqa: DTZ001  only its time of day is used
 SPACING: Final = dt.timedelta(minutes=22)
@@ -229,4 +234,5 @@ def simulate_hollow_sound(campaign: Campaign, seed: int = SEED) -> tuple[Pull, .
     """
     rng = np.random.default_rng(seed)
     world = hollow_sound_world(campaign)
-    return simulate_campaign(world, hollow_sound_plans(), PROTOCOL, rng)
+    pulls = simulate_campaign(world, hollow_sound_plans(), PROTOCOL, rng)
+    return tuple(pull.model_copy(update={"notes": MARK}) for pull in pulls)

@@ -57,7 +57,9 @@ class Protocol:
         Per release: the crew takes the thrust off, so that no re-set is tried.
     reading : Reading
         ``peak``: a release is written as the seen capacity, rounded to
-        `resolution_kn`; the thrust then on is the written load.
+        `resolution_kn` and never above its step; the thrust then on is the
+        written load. In the final hold the peak is the top step itself, so
+        that such a release is written as a step with its seconds.
     evidence : Evidence
         What else is written down: buried rode and signs.
     missing_chance : float

@@ -155,7 +155,7 @@ def _bite(
             stop_kn=course.stop_kn,
         )
     lived = _lived(course.protocol, spell, seen_kn, rng, is_upright=is_upright)
-    is_lost = lived.ending.is_release and lived.held_s is None and lived.load_kn <= start_kn
+    is_lost = lived.resolution_kn is not None and lived.load_kn <= start_kn
     return None if is_lost else lived
 
 
@@ -173,9 +173,7 @@ def _seen_capacity(
 
 
 def _within(ladder: Ladder, spell: Spell, start_kn: float, rng: np.random.Generator) -> float:
-    """A load within the cell in which a spoilt bite let go, for a crew that reads peaks."""
-    if spell.held_s is not None:
-        return spell.load_kn
+    """A load within the step at which a spoilt bite let go, for a crew that reads peaks."""
     below = max((load for load in ladder.loads_kn if load < spell.load_kn), default=NO_LOAD_KN)
     return float(rng.uniform(max(below, start_kn), spell.load_kn))
 
@@ -185,10 +183,13 @@ def _lived(
 ) -> LivedBite:
     """The bite as it ended, with the load that the crew reads."""
     load_kn, resolution_kn, ending = spell.load_kn, None, Ending(spell.ending)
-    if ending is Ending.RELEASED and crew.reading is Reading.PEAK:
+    is_peak = crew.reading is Reading.PEAK and spell.held_s is None
+    if ending is Ending.RELEASED and is_peak:
         resolution_kn = crew.resolution_kn
-        # A reading of 0 would say that nothing was pulled at all.
-        load_kn = round(max(1, round(seen_kn / resolution_kn)) * resolution_kn, 6)
+        # A reading of 0 would say that nothing was pulled at all; nor does a boat pull more
+        # than the step it is at, so that no rounding may take the reading above it.
+        reading_kn = round(max(1, round(seen_kn / resolution_kn)) * resolution_kn, 6)
+        load_kn = min(reading_kn, spell.load_kn)
     if ending is Ending.RELEASED and rng.random() < crew.release_stop_chance:
         ending = Ending.RELEASED_THEN_STOPPED
     return LivedBite(

@@ -55,12 +55,14 @@ def _faults(pull: Pull, ladder_kn: tuple[float, ...]) -> list[str]:
     faults = []
     loads = [bite.load_kn for bite in pull.bites if bite.load_kn is not None]
     slack = max((bite.resolution_kn or 0.0) for bite in pull.bites) / 2 + 1e-9
+    if max(loads, default=0.0) > ladder_kn[-1]:
+        faults.append("more than the boat can pull")
     if any(after < before - slack for before, after in pairwise(loads)):
         faults.append("a later bite let go below the thrust that was on")
     for bite in pull.bites:
         if bite.ending is Ending.HELD and bite.load_kn != ladder_kn[-1]:
             faults.append("held below the top step")
-        is_at_top = bite.load_kn == ladder_kn[-1] or bite.reading is Reading.PEAK
+        is_at_top = bite.load_kn == ladder_kn[-1]
         if bite.held_s is not None and not (is_at_top and 15.0 < bite.held_s <= 60.0):
             faults.append("a final hold elsewhere than at the top")
         is_step = bite.reading is Reading.STEP and bite.start is Start.FRESH
