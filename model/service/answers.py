@@ -103,14 +103,15 @@ def earlier_looks(
 ) -> tuple[AnswerSummary, ...]:
     """Answers kept of the same comparison at other pulls, oldest first, one per set of pulls.
 
-    A second fit of the same pulls is no second look: only new pulls make one.
-    A question whose band or set-up was changed begins anew.
+    Only new pulls make another look: a second fit of the same ones, or one after
+    a correction in the campaign, takes the place of the first. A question whose
+    band or set-up was changed begins anew.
     """
-    now = posterior.provenance.pulls_fingerprint
+    now = len(posterior.provenance.pull_ids)
     looks = {
-        answer.pulls_fingerprint: answer.summary
+        answer.summary.posterior.pulls: answer.summary
         for answer in kept
-        if answer.pulls_fingerprint != now
+        if answer.summary.posterior.pulls != now
         and asks_the_same(answer.question, question, posterior.campaign)
     }
     return tuple(looks.values())

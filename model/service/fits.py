@@ -5,6 +5,7 @@ import logging
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal, Protocol, cast
 
 from filelock import FileLock, Timeout
@@ -103,8 +104,9 @@ def wanted_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
     return fingerprint(campaign, pulls)
 
 
+@cache
 def sampler() -> Fitter:
-    """The project's sampler; imported only now, as it takes seconds."""
+    """The project's sampler, one a process: it keeps what it compiled, and imports in seconds."""
     module = importlib.import_module("model.inference.sampler")
     return cast(Fitter, module.Sampler())
 

@@ -43,7 +43,6 @@ class StoredAnswer:
 
     question: Question
     summary: AnswerSummary
-    pulls_fingerprint: str
     answered_at: dt.datetime
 
 
@@ -82,11 +81,10 @@ def stored_posterior_from(row: PosteriorRow) -> StoredPosterior:
     )
 
 
-def stored_answer_from(row: AnswerRow, pulls_fingerprint: str) -> StoredAnswer:
-    """An answer from its row, and from that of its posterior."""
+def stored_answer_from(row: AnswerRow) -> StoredAnswer:
+    """An answer from its row."""
     return StoredAnswer(
         question=parse(Question, row.question),
         summary=parse(AnswerSummary, row.summary),
-        pulls_fingerprint=pulls_fingerprint,
         answered_at=row.answered_at,
     )

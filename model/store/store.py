@@ -306,13 +306,9 @@ class Store:
 
     def stored_answers(self) -> tuple[StoredAnswer, ...]:
         """Every answer ever kept, oldest first."""
-        chosen = (
-            select(AnswerRow, PosteriorRow.pulls_fingerprint)
-            .join(PosteriorRow, AnswerRow.posterior_id == PosteriorRow.id)
-            .order_by(AnswerRow.number)
-        )
+        chosen = select(AnswerRow).order_by(AnswerRow.number)
         with self._database.reading() as session:
-            return tuple(stored_answer_from(row, facts) for row, facts in session.execute(chosen))
+            return tuple(stored_answer_from(row) for row in session.scalars(chosen))
 
     def answers(self, question_name: str) -> tuple[AnswerSummary, ...]:
         """Answers kept under a question's name, oldest first."""

@@ -69,6 +69,15 @@ def test_asking_again_is_no_second_look(filled, fitter):
         fits.fit(filled, fitter=fitter)
 
 
+def test_a_correction_in_the_campaign_is_no_second_look(filled, fitter, small_campaign):
+    fits.fit(filled, fitter=fitter)
+    heavier = small_campaign.anchors[0].model_copy(update={"mass_kg": 6.2})
+    anchors = (heavier, *small_campaign.anchors[1:])
+    filled.replace_campaign(small_campaign.model_copy(update={"anchors": anchors}))
+    assert fits.fit(filled, fitter=fitter).state == "fitted"
+    assert _first(filled).outcome.summary.finding is Finding.NOT_SETTLED
+
+
 def test_without_the_rule_of_new_pulls_it_would_be_one(filled, fitter, monkeypatch):
     fits.fit(filled, fitter=fitter)
     monkeypatch.setattr(
