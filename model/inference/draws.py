@@ -1,0 +1,72 @@
+"""Sampled vectors to named draws, slots that nothing refers to left out."""
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from model.arrays.campaign_arrays import coordinates
+from model.base.errors import FitFailed
+from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
+from model.graph.data import DataArrays
+from model.outcomes.likelihood import log_likelihood
+from model.outcomes.shape import Shape
+from model.outcomes.variates import name_parameters, on_predictor_scale, scale_positions
+from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD
+from model.records.campaign import Campaign
+
+Array = NDArray[np.float64]
+
+
+def named_draws(
+    trace: Any, data: DataArrays, shape: Shape, campaign: Campaign, arrays: xr.Dataset
+) -> xr.Dataset:
+    """Draws of every parameter and the log-likelihood of every pull.
+
+    Parameters
+    ----------
+    trace : xarray.Dataset
+        ``standard``, ``scales`` and ``rates`` by ``chain`` and ``draw``.
+    data : dict of str to array
+        What the graph was given.
+
+    Raises
+    ------
+    FitFailed
+        If a draw is not finite: an interrupted run is padded with NaN.
+    """
+    standard, unit_scales, rates = (
+        _flat(trace[name].to_numpy()) for name in ("standard", "scales", "rates")
+    )
+    if not all(np.isfinite(part).all() for part in (standard, unit_scales, rates)):
+        raise FitFailed("the sampler stopped before its last draw", hint="Fit again.")
+    scales = unit_scales * data["scale_sd"]
+    of_each = np.concatenate([scales, np.ones((len(scales), 1))], axis=1)[:, scale_positions(shape)]
+    values = data["prior_mean"] + data["prior_sd"] * of_each * (standard @ data["rotation"].T)
+    found = name_parameters(
+        on_predictor_scale(values, shape, np.exp, np.where), scales, rates, shape
+    )
+    return _label(found, campaign, arrays, trace.sizes["chain"], trace.sizes["draw"])
+
+
+def _flat(values: Array) -> Array:
+    return values.reshape(-1, values.shape[-1])
+
+
+def _label(
+    found: dict[str, Array], campaign: Campaign, arrays: xr.Dataset, n_chain: int, n_draw: int
+) -> xr.Dataset:
+    names: dict[str, list[str]] = {**coordinates(campaign), MODE: list(MODES)}
+    kept = {}
+    for name, values in found.items():
+        sizes = (slice(None), *(slice(len(names[dim])) for dim in PARAMETER_DIMS[name]))
+        kept[name] = ((DRAW, *PARAMETER_DIMS[name]), np.ascontiguousarray(values[sizes]))
+    parameters = {name: values for name, (_, values) in kept.items()}
+    kept[LOG_LIKELIHOOD] = ((DRAW, PULL), log_likelihood(parameters, arrays))
+    chain = np.repeat(np.arange(n_chain), n_draw)
+    return xr.Dataset(
+        kept, coords={**names, PULL: arrays[PULL].to_numpy(), CHAIN: (DRAW, chain)}
+    )
+
+

@@ -1,0 +1,55 @@
+"""The identity of a posterior: a hash of everything that shapes its draws.
+
+Two stores with the same facts in another order, or with other notes and
+videos, want the same posterior; any fact that a fit uses makes another.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+
+import xarray as xr
+
+from model.arrays.campaign_arrays import campaign_arrays
+from model.base.priors import DEFAULT_PRIORS, Priors
+from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+
+
+def facts_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
+    """Hash of the facts that a fit uses, whatever their order."""
+    arrays = campaign_arrays(campaign, pulls)
+    digest = hashlib.sha256()
+    for name in sorted(str(name) for name in arrays.variables):
+        digest.update(name.encode())
+        digest.update(_content(arrays[name]))
+    digest.update(repr(sorted(arrays.attrs.items())).encode())
+    return digest.hexdigest()
+
+
+def _content(variable: xr.DataArray) -> bytes:
+    values = variable.to_numpy()
+    if values.dtype.kind in "fi":
+        return values.tobytes()
+    return json.dumps([str(value) for value in values.ravel()]).encode()
+
+
+def wanted_fingerprint(
+    campaign: Campaign,
+    pulls: Sequence[Pull],
+    *,
+    priors: Priors = DEFAULT_PRIORS,
+    settings: Settings = DEFAULT_SETTINGS,
+    seed: int = DEFAULT_SEED,
+) -> str:
+    """Identity of the posterior that these facts want, 16 hexadecimal digits."""
+    parts = {
+        "facts": facts_fingerprint(campaign, pulls),
+        "model": MODEL_VERSION,
+        "priors": priors.canonical(),
+        "settings": settings.canonical(),
+        "seed": seed,
+    }
+    text = json.dumps(parts, sort_keys=True, default=str)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]

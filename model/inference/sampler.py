@@ -1,0 +1,187 @@
+"""Fit a campaign: compile once per shape, then only swap the data."""
+
+import datetime as dt
+import logging
+import time
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import nutpie
+import xarray as xr
+
+from model.arrays.campaign_arrays import campaign_arrays
+from model.base.errors import FitFailed
+from model.base.priors import DEFAULT_PRIORS, Priors
+from model.graph.data import DataArrays, graph_data
+from model.graph.graph import SAMPLED, build_graph
+from model.inference.draws import named_draws
+from model.inference.fit_check import check_fit
+from model.inference.identity import facts_fingerprint, wanted_fingerprint
+from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
+from model.outcomes.shape import Shape
+from model.posterior.posterior import FitCheck, Posterior, Provenance
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+
+_log = logging.getLogger(__name__)
+
+Progress = Callable[[float, str], None]
+"""Told the share that is done, 0 to 1, and in words what is being done."""
+
+SHARE_COMPILING = 0.25
+"""Share of the progress bar given to compiling, about its share of a first fit."""
+
+
+def now() -> dt.datetime:
+    """The clock of provenance; tests put another in its place."""
+    return dt.datetime.now(dt.UTC)
+
+
+class Sampler:
+    """Compiled graphs by shape, kept as long as the object lives.
+
+    A process that stays up fits a campaign of a known shape without compiling.
+
+    Parameters
+    ----------
+    priors : Priors
+        Data of the graph: another sampler is needed only for convenience.
+    """
+
+    def __init__(self, priors: Priors = DEFAULT_PRIORS) -> None:
+        self.priors = priors
+        self._compiled: dict[Shape, Any] = {}
+
+    def fit(
+        self,
+        campaign: Campaign,
+        pulls: Sequence[Pull],
+        *,
+        seed: int = DEFAULT_SEED,
+        settings: Settings | None = None,
+        progress: Progress | None = None,
+    ) -> Posterior:
+        """Sample the posterior of a campaign's pulls.
+
+        Parameters
+        ----------
+        campaign : Campaign
+        pulls : sequence of Pull
+            Void ones are left out.
+        seed : int
+            A repeat with the same seed agrees within Monte Carlo error; with a
+            cold and a warm compile cache not to the digit.
+        settings : Settings, optional
+        progress : callable, optional
+            Told the share done and what is being done.
+
+        Returns
+        -------
+        Posterior
+            Its fit check may have failed; then it must not be answered from.
+
+        Raises
+        ------
+        FitFailed
+            If there are no finite draws.
+        """
+        settings = settings or DEFAULT_SETTINGS
+        tell = progress or (lambda share, text: None)
+        started, made_at = time.monotonic(), now()
+        arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
+        data = graph_data(arrays, self.priors, shape)
+        tell(0.0, "compiling the model")
+        compiled = self._compile(data, shape)
+        draws, fit_check = _sample_checked(compiled, data, shape, campaign, arrays, seed, settings,
+                                           tell)  # fmt: skip
+        return Posterior(
+            draws=draws,
+            campaign=campaign,
+            fit_check=fit_check,
+            provenance=Provenance(
+                id=wanted_fingerprint(
+                    campaign, pulls, priors=self.priors, settings=settings, seed=seed
+                ),
+                pulls_fingerprint=facts_fingerprint(campaign, pulls),
+                pull_ids=tuple(str(name) for name in arrays["pull"].to_numpy()),
+                model_version=MODEL_VERSION,
+                priors=self.priors.canonical(),
+                settings=settings.canonical(),
+                seed=seed,
+                made_at=made_at,
+                duration_s=time.monotonic() - started,
+            ),
+        )
+
+    def _compile(self, data: DataArrays, shape: Shape) -> Any:
+        if shape not in self._compiled:
+            graph = build_graph(data, shape)
+            self._compiled[shape] = nutpie.compile_pymc_model(graph, var_names=list(SAMPLED))
+        return self._compiled[shape].with_data(
+            **{f"data_{name}": values for name, values in data.items()}
+        )
+
+
+def _sample_checked(
+    compiled: Any,
+    data: DataArrays,
+    shape: Shape,
+    campaign: Campaign,
+    arrays: xr.Dataset,
+    seed: int,
+    settings: Settings,
+    tell: Progress,
+) -> tuple[xr.Dataset, FitCheck]:
+    """Sample, and once more with smaller steps where draws diverged."""
+    for target in (settings.target_accept, settings.retry_target_accept):
+        trace = _sample(compiled, seed, settings, target, tell)
+        stats = trace["sample_stats"].to_dataset()
+        draws = named_draws(trace["posterior"].to_dataset(), data, shape, campaign, arrays)
+        divergences = int(stats["diverging"].sum())
+        fit_check = check_fit(draws, arrays, stats["energy"].to_numpy(), divergences)
+        if divergences == 0:
+            break
+        _log.info("%d divergent draws at target %.2f", divergences, target)
+    tell(1.0, "done")
+    return draws, fit_check
+
+
+def _sample(
+    compiled: Any, seed: int, settings: Settings, target_accept: float, tell: Progress
+) -> Any:
+    def report(chains: list[Any]) -> None:
+        done = sum(chain.finished_draws for chain in chains)
+        wanted = settings.chains * (settings.tune + settings.draws)
+        tell(SHARE_COMPILING + (1 - SHARE_COMPILING) * done / wanted, "sampling")
+
+    handle = nutpie.sample(
+        compiled,
+        chains=settings.chains,
+        tune=settings.tune,
+        draws=settings.draws,
+        cores=settings.cores,
+        seed=seed,
+        target_accept=target_accept,
+        save_warmup=False,
+        progress_bar=False,
+        progress_callback=report,
+        blocking=False,
+    )
+    return _wait(handle)
+
+
+def _wait(handle: Any) -> Any:
+    """Wait in short spells, so that an interrupt is heard; leave no sampler running."""
+    try:
+        while True:
+            try:
+                return handle.wait(timeout=0.5)
+            except TimeoutError:
+                continue
+    except RuntimeError as error:
+        raise FitFailed(f"the sampler gave up: {error}", hint="Fit again.") from error
+    except BaseException:
+        handle.cancel()  # leaving the interpreter with a sampler running crashes it
+        raise
+
+
