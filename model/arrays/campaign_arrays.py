@@ -114,7 +114,7 @@ def _pull_variables(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, obje
     shift = [1 / (pull.scope or campaign.usual_scope) - 1 / campaign.usual_scope for pull in pulls]
     return {
         **{
-            f"{dim}_index": (PULL, np.array([index_of[dim][name] for name in names], dtype=np.int64))
+            f"{dim}_index": (PULL, np.array([index_of[dim][n] for n in names], dtype=np.int64))
             for dim, names in named.items()
         },
         "level": (
@@ -134,17 +134,23 @@ def _bite_rows(campaign: Campaign, pull_index: int, pull: Pull) -> Iterator[Bite
         return
     ladder = campaign.ladder_of(pull.outing)
     top_kn = campaign.boat(campaign.outing(pull.outing).boat).top_thrust_kn
-    thrust_kn = 0.0
-    for bite in pull.bites:
-        thrust_kn = thrust_kn if bite.start_kn is None else bite.start_kn
-        start_kn = 0.0 if bite.start is Start.FRESH else thrust_kn
-        found = capacity_range(bite, ladder, start_kn, top_kn)
-        yield _row(pull_index, found, seen=_seen(bite), is_later=bite.number > 1,
-                   is_reset=bite.start is Start.AFTER_SLIP)  # fmt: skip
-        thrust_kn = bite.load_kn or thrust_kn
+    for bite, start_kn in zip(pull.bites, pull.start_thrusts_kn, strict=True):
+        yield _row(
+            pull_index,
+            capacity_range(bite, ladder, start_kn, top_kn),
+            seen=_seen(bite),
+            is_later=bite.number > 1,
+            is_reset=bite.start is Start.AFTER_SLIP,
+        )
     if pull.ending is Ending.RELEASED:
-        yield _row(pull_index, next_bite_range(thrust_kn), seen=NOTHING_SEEN, is_later=True,
-                   is_reset=True, is_unseen=True)  # fmt: skip
+        yield _row(
+            pull_index,
+            next_bite_range(pull.bites[-1].load_kn or 0.0),
+            seen=NOTHING_SEEN,
+            is_later=True,
+            is_reset=True,
+            is_unseen=True,
+        )
 
 
 def _row(

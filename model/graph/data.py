@@ -19,6 +19,7 @@ from model.outcomes.shape import Shape
 
 DataArrays = dict[str, NDArray[Any]]
 
+
 def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
     """Every data variable of the graph, by name, padded to the shape's slots."""
     prior = prior_arrays(arrays, priors, shape)
@@ -46,5 +47,3 @@ def _bite_arrays(arrays: xr.Dataset) -> DataArrays:
         "seen": arrays["seen"].to_numpy(),
         "first_bite": np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
     }
-
-

@@ -12,6 +12,7 @@ from model.outcomes.variates import FROM_SCALE, SCALES, VARIATES
 
 Array = NDArray[np.float64]
 
+
 def pad(values: Array, size: int, fill: float) -> Array:
     """Fill up to the number of slots."""
     padded = np.full(size, fill)

@@ -78,5 +78,3 @@ def _slope(prior: dict[str, NDArray[Any]], shape: Shape) -> Array:
     slope[where["mode_gap"]] = slope[where["mode_gap_centre"]] = gap
     slope[where["scope_slope"]] = np.exp(prior["prior_mean"][where["scope_slope"]])
     return slope
-
-

@@ -65,8 +65,4 @@ def _label(
     parameters = {name: values for name, (_, values) in kept.items()}
     kept[LOG_LIKELIHOOD] = ((DRAW, PULL), log_likelihood(parameters, arrays))
     chain = np.repeat(np.arange(n_chain), n_draw)
-    return xr.Dataset(
-        kept, coords={**names, PULL: arrays[PULL].to_numpy(), CHAIN: (DRAW, chain)}
-    )
-
-
+    return xr.Dataset(kept, coords={**names, PULL: arrays[PULL].to_numpy(), CHAIN: (DRAW, chain)})

@@ -183,5 +183,3 @@ def _wait(handle: Any) -> Any:
     except BaseException:
         handle.cancel()  # leaving the interpreter with a sampler running crashes it
         raise
-
-

@@ -71,8 +71,7 @@ def logit_upright(parameters: Parameters, rows: Rows) -> Any:
 def logit_resets(parameters: Parameters, rows: Rows) -> Any:
     """Logit of the chance that a released anchor digs in again, ``(..., row)``."""
     return (
-        parameters["resets_base"][..., None]
-        + parameters["anchor_resets"][..., rows.anchor_index]
+        parameters["resets_base"][..., None] + parameters["anchor_resets"][..., rows.anchor_index]
     )
 
 

@@ -135,7 +135,10 @@ def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Te
     logit = logit_upright(parameters, rows)[..., pull]
     logit = logit + parameters["later_bite_upright"][..., None] * data.is_later
     hold = parameters["hold_exponent"][..., None]
-    ends = (data.log_lower + hold * data.lower_log_hold, data.log_upper + hold * data.upper_log_hold)
+    ends = (
+        data.log_lower + hold * data.lower_log_hold,
+        data.log_upper + hold * data.upper_log_hold,
+    )
     spoilt = parameters["spoilt_share"][..., None]
     log_spoilt, log_sound = np.log(spoilt) + data.log_spoilt_share, np.log1p(-spoilt)
     by_mode = []
@@ -163,9 +166,7 @@ def log_evidence(parameters: Parameters, seen: NDArray[np.int64], mode: int) -> 
     }
     called_own = np.log(right[mode])[..., None]
     called_other = np.log1p(-right[mode])[..., None]
-    own, other = (
-        (SEEN_UPRIGHT, SEEN_ON_SIDE) if mode == UPRIGHT else (SEEN_ON_SIDE, SEEN_UPRIGHT)
-    )
+    own, other = (SEEN_UPRIGHT, SEEN_ON_SIDE) if mode == UPRIGHT else (SEEN_ON_SIDE, SEEN_UPRIGHT)
     log_seen = log_sigmoid(-logit_lost)
     result: Array = (
         np.where(seen == NOT_SEEN, log_sigmoid(logit_lost), 0.0)

@@ -67,9 +67,7 @@ def likelihood_terms(arrays: xr.Dataset) -> Terms:
     return Terms(
         row_index=np.concatenate([single_rows, np.repeat(joint_rows, NODES)]).astype(np.int64),
         node=np.concatenate([np.zeros(single_rows.size), np.tile(nodes, joint_rows.size)]),
-        is_single=np.concatenate(
-            [np.ones(single_rows.size), np.zeros(joint_rows.size * NODES)]
-        ),
+        is_single=np.concatenate([np.ones(single_rows.size), np.zeros(joint_rows.size * NODES)]),
         single_pull_index=pull_index[single_rows].astype(np.int64),
         joint_row_group=group.astype(np.int64),
         joint_pull_index=joint_pulls.astype(np.int64),

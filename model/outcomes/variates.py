@@ -61,6 +61,7 @@ VARIATES: Final = (*FROM_PRIOR, *FROM_SCALE)
 SCALES: Final = (*(f"{name}_scale" for name in FROM_SCALE), "pull_load_scale", "hold_exponent")
 RATES: Final = ("spoilt_share", "seen_upright_rate", "seen_on_side_rate")
 
+
 def sizes(shape: Shape) -> list[int]:
     """Number of elements of each of ``VARIATES``."""
     return [prod(shape.sizes(name)) for name in VARIATES]

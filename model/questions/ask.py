@@ -1,0 +1,238 @@
+"""Answer a question from stored draws."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.base.errors import InputError
+from model.outcomes.measures import typical
+from model.outcomes.prediction import sigmoid
+from model.posterior.posterior import Posterior
+from model.questions.answer import Answer, MeasureRow, Multiples, Side, Split
+from model.questions.effect import (
+    UNITS,
+    MeasureDraws,
+    Predictions,
+    band_shares,
+    effect_estimate,
+    estimate,
+    measure_draws,
+    predictions,
+    side_estimate,
+)
+from model.questions.flags import find_flags
+from model.questions.sentence import compose, label, two_ways
+from model.questions.settling import settle
+from model.questions.sides import question_seabeds, side_pulls, summarise_pulls
+from model.records.answer import (
+    AnswerSummary,
+    BandSummary,
+    Effect,
+    PosteriorSummary,
+    QuestionSummary,
+)
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.records.question import Measure, Question
+
+Array = NDArray[np.float64]
+
+TABLE: Final = (
+    Measure.TYPICAL,
+    Measure.BEST,
+    Measure.CAPPED,
+    Measure.NINE_IN_TEN,
+    Measure.UPRIGHT,
+    Measure.SETS,
+    Measure.RESETS,
+)
+"""Measures of the small table beside every answer."""
+
+SEED: Final = 20_261_124
+"""Of what an answer draws beyond the posterior (the next anchor, the next pull):
+fixed, so that an answer shown again is the same answer."""
+
+
+def answer(
+    question: Question,
+    posterior: Posterior,
+    pulls: Sequence[Pull],
+    *,
+    looks: Sequence[AnswerSummary] = (),
+) -> Answer:
+    """Answer a question from a posterior.
+
+    Parameters
+    ----------
+    question : Question
+        Its anchors, levels and seabeds must be in the posterior's campaign.
+    posterior : Posterior
+    pulls : sequence of Pull
+        Those the posterior rests on, void ones included.
+    looks : sequence of AnswerSummary
+        Earlier answers to the same question, oldest first.
+
+    Raises
+    ------
+    InputError
+        If the measure is not one that this model answers.
+    """
+    if question.measure is Measure.BURIED:
+        raise InputError(
+            "the measure buried is not answered yet", hint="Ask for typical, best or upright."
+        )
+    campaign, rng = posterior.campaign, np.random.default_rng(SEED)
+    sides = predictions(posterior, question, rng)
+    draws = measure_draws(campaign, question, question.measure, sides, rng)
+    rows = {measure: measure_draws(campaign, question, measure, sides, rng) for measure in TABLE}
+    return Answer(
+        question=question,
+        summary=_summary(question, posterior, pulls, looks, sides, draws, rows),
+        effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
+        a=_side(campaign, question, sides, draws, "a"),
+        b=_side(campaign, question, sides, draws, "b"),
+        split=_split(sides) if question.measure is Measure.TYPICAL else None,
+        measures=tuple(_row(row) for row in rows.values()),
+        multiples=_multiples(draws),
+        chances_in_ten=_chances_in_ten(question, draws),
+    )
+
+
+def _summary(
+    question: Question,
+    posterior: Posterior,
+    pulls: Sequence[Pull],
+    looks: Sequence[AnswerSummary],
+    sides: Predictions,
+    draws: MeasureDraws,
+    rows: dict[Measure, MeasureDraws],
+) -> AnswerSummary:
+    campaign = posterior.campaign
+    a, b = (side_pulls(campaign, question, setup, pulls) for setup in (question.a, question.b))
+    counts = summarise_pulls(a, b)
+    shares = band_shares(draws.effect, question.band)
+    verdict = settle(posterior, question, draws.effect, shares, counts, looks)
+    effect = _effect(draws)
+    sentence = compose(
+        campaign, question, effect, shares, verdict.finding, verdict.reason,
+        _other_half(question, rows),
+    )  # fmt: skip
+    return AnswerSummary(
+        question=_question_summary(campaign, question),
+        pulls=counts,
+        p_higher=shares.higher,
+        p_above_band=shares.above,
+        p_inside_band=shares.inside,
+        p_below_band=shares.below,
+        effect=effect,
+        finding=verdict.finding,
+        sentence=sentence,
+        flags=find_flags(posterior, question, draws, sides, a, b),
+        posterior=PosteriorSummary(
+            id=posterior.provenance.id,
+            state="full",
+            pulls=len(posterior.provenance.pull_ids),
+            fit_check=posterior.fit_check.status,
+        ),
+    )
+
+
+def _question_summary(campaign: Campaign, question: Question) -> QuestionSummary:
+    return QuestionSummary(
+        name=question.name,
+        a=question.a.describe(),
+        b=question.b.describe(),
+        seabed=", ".join(question_seabeds(campaign, question)),
+        measure=question.measure.value,
+        band=BandSummary(**question.band.model_dump()),
+    )
+
+
+def _effect(draws: MeasureDraws) -> Effect:
+    shown = effect_estimate(draws)
+    return Effect(
+        kind="ratio" if draws.is_ratio else "difference",
+        unit=shown.unit,
+        median=shown.median,
+        interval=shown.interval,
+    )
+
+
+def _other_half(question: Question, rows: dict[Measure, MeasureDraws]) -> str:
+    if question.measure not in {Measure.TYPICAL, Measure.BEST}:
+        return ""
+    higher = {
+        measure: band_shares(rows[measure].effect, question.band).higher
+        for measure in (Measure.TYPICAL, Measure.BEST)
+    }
+    return two_ways(higher[Measure.TYPICAL], higher[Measure.BEST])
+
+
+def _side(
+    campaign: Campaign, question: Question, sides: Predictions, draws: MeasureDraws, which: str
+) -> Side:
+    setup, other = question.a, question.b
+    if which == "b":
+        setup, other = other, setup
+    side = sides.a if which == "a" else sides.b
+    own = draws.a if which == "a" else draws.b
+    return Side(
+        label=label(campaign, setup, other),
+        value=side_estimate(own, question.measure),
+        load_upright=estimate(np.exp(side.log_upright.mean(axis=1)), UNITS["load"]),
+        load_on_side=estimate(np.exp(side.log_on_side.mean(axis=1)), UNITS["load"]),
+        p_upright=estimate(sigmoid(side.logit_upright).mean(axis=1), UNITS["chance"]),
+        p_sets=estimate(side.p_sets.mean(axis=1), UNITS["chance"]),
+    )
+
+
+def _split(sides: Predictions) -> Split:
+    """Exact split of the typical load's log ratio; the three parts sum to the whole.
+
+    With T = L + p G (L on its side, G the gap, p upright), the difference of
+    the products is split at the midpoints of p and G.
+    """
+    a, b = sides.a, sides.b
+    p_a, p_b = sigmoid(a.logit_upright), sigmoid(b.logit_upright)
+    gap_a, gap_b = a.log_upright - a.log_on_side, b.log_upright - b.log_on_side
+    parts = {
+        "load": a.log_on_side - b.log_on_side,
+        "upright_only": (p_a + p_b) / 2 * (gap_a - gap_b),
+        "through_mode": (gap_a + gap_b) / 2 * (p_a - p_b),
+    }
+    whole = typical(a) - typical(b)
+    if not np.allclose(sum(parts.values()), whole):
+        raise ArithmeticError("the parts of an effect do not add up to it")
+    return Split(
+        **{
+            name: estimate(np.exp(part.mean(axis=1)), UNITS["ratio"])
+            for name, part in parts.items()
+        }
+    )
+
+
+def _row(draws: MeasureDraws) -> MeasureRow:
+    return MeasureRow(
+        measure=draws.measure,
+        a=side_estimate(draws.a, draws.measure),
+        b=side_estimate(draws.b, draws.measure),
+        effect=effect_estimate(draws),
+        p_higher=float(np.mean(draws.effect > 0) + 0.5 * np.mean(draws.effect == 0)),
+    )
+
+
+def _multiples(draws: MeasureDraws) -> Multiples | None:
+    if not draws.is_ratio:
+        return None
+    return Multiples(
+        p_twice=float(np.mean(draws.effect >= np.log(2.0))),
+        p_four_times=float(np.mean(draws.effect >= np.log(4.0))),
+    )
+
+
+def _chances_in_ten(question: Question, draws: MeasureDraws) -> int | None:
+    if question.over != "next" and question.measure is not Measure.NEXT:
+        return None
+    return round(10 * float(np.mean(draws.effect > 0) + 0.5 * np.mean(draws.effect == 0)))

@@ -1,0 +1,182 @@
+"""Draws of a measure on both sides, and of the effect of A against B."""
+
+from dataclasses import dataclass
+from math import log
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.base.constants import INTERVAL_PROB, REFERENCE_MASS_KG
+from model.outcomes import measures
+from model.outcomes.prediction import Prediction, predict
+from model.posterior.posterior import Posterior
+from model.questions.answer import Estimate
+from model.questions.sides import setup_rows
+from model.records.answer import Interval
+from model.records.campaign import Campaign
+from model.records.question import Band, Measure, Question
+
+Array = NDArray[np.float64]
+
+LOG_CAP: Final = 20.0
+"""Log ratio that stands for a pull against one that never set; beyond any band."""
+
+UNITS: Final = {"load": "kN", "ratio": "×", "chance": "chance"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Predictions:
+    """Both sides of a question under every draw, rows in the same order."""
+
+    a: Prediction
+    b: Prediction
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasureDraws:
+    """A measure on both sides, ``(draw,)`` each, and the effect between them.
+
+    Parameters
+    ----------
+    a, b : (draw,) array
+        Loads as log kN, chances as they are; averaged over the rows.
+    effect : (draw,) array
+        Difference A minus B on that scale: a log ratio for loads.
+    """
+
+    measure: Measure
+    a: Array
+    b: Array
+    effect: Array
+
+    @property
+    def is_ratio(self) -> bool:
+        """Whether the effect is a log ratio."""
+        return not self.measure.is_chance
+
+
+def parameters_of(posterior: Posterior) -> dict[str, Array]:
+    """Draws as plain arrays."""
+    return {str(name): posterior.draws[name].to_numpy() for name in posterior.draws.data_vars}
+
+
+def predictions(posterior: Posterior, question: Question, rng: np.random.Generator) -> Predictions:
+    """Predict both sides under every draw, the next anchor being the same on both."""
+    campaign = posterior.campaign
+    rows_a = setup_rows(campaign, question, question.a)
+    rows_b = setup_rows(campaign, question, question.b)
+    both = predict(parameters_of(posterior), rows_a + rows_b, _log_mass_ratio(campaign), rng)
+    n = len(rows_a)
+    return Predictions(a=_part(both, slice(None, n)), b=_part(both, slice(n, None)))
+
+
+def _log_mass_ratio(campaign: Campaign) -> Array:
+    return np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors])
+
+
+def _part(prediction: Prediction, rows: slice) -> Prediction:
+    by_row: dict[str, Any] = {
+        name: values[:, rows] if values.ndim == 2 else values
+        for name, values in vars(prediction).items()
+    }
+    return Prediction(**by_row)
+
+
+def top_kn(campaign: Campaign) -> float:
+    """The most that the campaign's strongest boat or ladder can show, kN."""
+    ladders = [ladder.top_kn for ladder in campaign.ladders]
+    return max([*ladders, *(boat.top_thrust_kn for boat in campaign.boats)])
+
+
+def measure_draws(
+    campaign: Campaign,
+    question: Question,
+    measure: Measure,
+    sides: Predictions,
+    rng: np.random.Generator,
+) -> MeasureDraws:
+    """A measure of both sides and the effect, averaged over anchors and seabeds."""
+    if measure is Measure.NEXT:
+        return _next_draws(sides, rng)
+    values = [
+        _values(campaign, question, measure, side).mean(axis=1) for side in (sides.a, sides.b)
+    ]
+    return MeasureDraws(measure=measure, a=values[0], b=values[1], effect=values[0] - values[1])
+
+
+def _values(campaign: Campaign, question: Question, measure: Measure, side: Prediction) -> Array:
+    if measure is Measure.CAPPED:
+        return measures.capped(side, top_kn(campaign))
+    if measure is Measure.HOLD:
+        return measures.hold(side, question.hold_kn or top_kn(campaign))
+    return measures.BY_NAME[measure.value](side)
+
+
+def _next_draws(sides: Predictions, rng: np.random.Generator) -> MeasureDraws:
+    both = {
+        name: values if values.ndim == 1 else np.concatenate([values, vars(sides.b)[name]], axis=1)
+        for name, values in vars(sides.a).items()
+    }
+    loads = measures.next_pull(Prediction(**both), rng)
+    n = sides.a.p_sets.shape[1]
+    which = rng.integers(n, size=len(loads))
+    a, b = loads[np.arange(len(loads)), which], loads[np.arange(len(loads)), n + which]
+    with np.errstate(invalid="ignore"):
+        effect = np.where(np.isneginf(a) & np.isneginf(b), 0.0, a - b)
+    clipped = np.clip(effect, -LOG_CAP, LOG_CAP)
+    return MeasureDraws(measure=Measure.NEXT, a=a, b=b, effect=clipped)
+
+
+@dataclass(frozen=True, kw_only=True)
+class BandShares:
+    """Chances that the effect is above 0, and above, inside, below its band."""
+
+    higher: float
+    above: float
+    inside: float
+    below: float
+
+
+def band_ends(band: Band) -> tuple[float, float]:
+    """Ends of a band on the scale of the effect draws."""
+    if band.kind == "ratio":
+        return log(band.lower), log(band.upper)
+    return band.lower, band.upper
+
+
+def band_shares(effect: Array, band: Band, weights: Array | None = None) -> BandShares:
+    """Chances over draws, weighted if asked; the last three sum to 1."""
+    weights = np.full(effect.size, 1 / effect.size) if weights is None else weights
+    lower, upper = band_ends(band)
+    above = float(weights[effect > upper].sum())
+    below = float(weights[effect < lower].sum())
+    higher = float(weights[effect > 0].sum() + 0.5 * weights[effect == 0].sum())
+    return BandShares(
+        higher=min(higher, 1.0), above=above, inside=max(0.0, 1.0 - above - below), below=below
+    )
+
+
+def interval(values: Array, prob: float = INTERVAL_PROB) -> Interval:
+    """Equal-tailed interval of draws."""
+    lower, upper = np.quantile(values, [(1 - prob) / 2, (1 + prob) / 2])
+    return Interval(prob=prob, lower=float(lower), upper=float(upper))
+
+
+def estimate(values: Array, unit: str) -> Estimate:
+    """Median and interval of draws as they are shown."""
+    return Estimate(median=float(np.median(values)), interval=interval(values), unit=unit)
+
+
+def side_estimate(values: Array, measure: Measure) -> Estimate:
+    """A side's own value: kN for loads, a chance otherwise."""
+    if measure.is_chance:
+        return estimate(values, UNITS["chance"])
+    return estimate(np.exp(values), UNITS["load"])
+
+
+def effect_estimate(draws: MeasureDraws) -> Estimate:
+    """The effect as it is shown: a ratio of loads, a difference of chances."""
+    if draws.is_ratio:
+        return estimate(np.exp(draws.effect), UNITS["ratio"])
+    return estimate(draws.effect, UNITS["chance"])

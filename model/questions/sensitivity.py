@@ -1,0 +1,130 @@
+"""How much an answer leans on its priors and on other pulls, from stored draws alone."""
+
+from typing import Final
+
+import numpy as np
+from arviz_stats.base import array_stats
+from numpy.typing import NDArray
+
+from model.base.names import treatment_level_name
+from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
+from model.questions.effect import BandShares, band_shares
+from model.records.answer import Finding
+from model.records.question import Measure, Question
+
+Array = NDArray[np.float64]
+
+EFFECT_PARAMETER: Final = {
+    Measure.UPRIGHT: "treatment_upright",
+    Measure.SETS: "treatment_sets",
+    Measure.RESETS: None,
+}
+"""Whose prior is doubled for measures that are not loads; loads use ``treatment_load``."""
+
+AT_PRIOR_RATIO: Final = 0.9
+"""A term whose posterior sd is at least this share of its prior sd was told little."""
+
+
+def pareto_limit(n_draw: int) -> float:
+    """Largest usable Pareto k: min(1 - 1/log10 S, 0.7) (Vehtari et al. 2024)."""
+    return float(min(1 - 1 / np.log10(n_draw), 0.7))
+
+
+def changed_levels(posterior: Posterior, question: Question) -> list[int]:
+    """Positions of the treatment levels in which the two sides differ."""
+    campaign = posterior.campaign
+    names = campaign.treatment_level_names
+    sides = [
+        {
+            treatment_level_name(treatment, level)
+            for treatment, level in campaign.filled(setup).levels.items()
+        }
+        for setup in (question.a, question.b)
+    ]
+    return [i for i, name in enumerate(names) if (name in sides[0]) != (name in sides[1])]
+
+
+def doubled_prior_weights(posterior: Posterior, question: Question) -> tuple[Array, float]:
+    """Weights of the draws under a doubled prior sd of the treatment effect, and Pareto k.
+
+    Importance weights smoothed by PSIS; k beyond :func:`pareto_limit` means
+    that the draws cannot tell. No treatment in question: equal weights, k 0.
+    """
+    n_draw = posterior.draws.sizes["draw"]
+    parameter = EFFECT_PARAMETER.get(question.measure, "treatment_load")
+    levels = changed_levels(posterior, question)
+    if not levels or parameter is None:
+        return np.full(n_draw, 1 / n_draw), 0.0
+    sd = _prior_sd(posterior, parameter)
+    z = posterior.draws[parameter].to_numpy()[:, levels] / sd
+    log_ratio = (0.5 * z**2 * (1 - 0.25) - np.log(2.0)).sum(axis=1)
+    log_weights, k = array_stats.psislw(log_ratio)
+    weights = np.exp(log_weights - np.max(log_weights))
+    return weights / weights.sum(), float(k)
+
+
+def _prior_sd(posterior: Posterior, parameter: str) -> float:
+    prior = posterior.provenance.priors.get(parameter)
+    if isinstance(prior, dict) and "sd" in prior:
+        return float(prior["sd"])
+    return 1.0
+
+
+def finding_of(shares: BandShares, threshold: float) -> Finding:
+    """The region that holds at least the threshold, if one does."""
+    for finding, share in (
+        (Finding.HIGHER, shares.above),
+        (Finding.LOWER, shares.below),
+        (Finding.NO_PRACTICAL_DIFFERENCE, shares.inside),
+    ):
+        if share >= threshold:
+            return finding
+    return Finding.NOT_SETTLED
+
+
+def survives_doubling(
+    posterior: Posterior, question: Question, effect: Array, finding: Finding, threshold: float
+) -> bool | None:
+    """Whether a finding stands under the doubled prior; None where draws cannot tell."""
+    weights, k = doubled_prior_weights(posterior, question)
+    if not k <= pareto_limit(effect.size):
+        return None
+    return finding_of(band_shares(effect, question.band, weights), threshold) is finding
+
+
+def own_share(posterior: Posterior, pull_ids: set[str], effect: Array) -> float | None:
+    """Share of what the pulls tell about an effect that its own pulls tell, 0 to 1.
+
+    Raising the likelihood of some pulls to a power near 1 changes the effect's
+    variance by minus their share of its precision (power-scaling, Kallioinen
+    et al. 2024); None where the pulls together tell next to nothing.
+    """
+    log_likelihood = posterior.draws[LOG_LIKELIHOOD]
+    is_own = np.array([str(name) in pull_ids for name in posterior.draws["pull"].to_numpy()])
+    values = log_likelihood.to_numpy()
+    squared = (effect - effect.mean()) ** 2
+    told = [_told(squared, values[:, mask].sum(axis=1)) for mask in (is_own, ~is_own)]
+    total = sum(told)
+    return None if total < 0.05 else told[0] / total
+
+
+def _told(squared: Array, log_likelihood: Array) -> float:
+    covariance = np.mean(squared * (log_likelihood - log_likelihood.mean()))
+    return float(max(0.0, -covariance / squared.mean())) if squared.mean() > 0 else 0.0
+
+
+def terms_at_prior(posterior: Posterior, question: Question) -> tuple[str, ...]:
+    """Treatment effects of the question whose posterior is about as wide as their prior."""
+    names = posterior.campaign.treatment_level_names
+    words = {
+        "treatment_load": "load",
+        "treatment_upright_load": "load once upright",
+        "treatment_upright": "how often it sets upright",
+    }
+    found = []
+    for level in changed_levels(posterior, question):
+        for parameter, word in words.items():
+            sd = float(posterior.draws[parameter].to_numpy()[:, level].std())
+            if sd >= AT_PRIOR_RATIO * _prior_sd(posterior, parameter):
+                found.append(f"{names[level]} on {word}")
+    return tuple(found)
