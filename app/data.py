@@ -99,11 +99,13 @@ def ask(question: Question) -> Answer | NotYet:
 
 
 def looks(question: Question) -> tuple[Look, ...]:
-    """Kept answers to the same comparison, oldest first, one for each set of pulls."""
-    found: dict[str, Look] = {}
-    for kept in _store().stored_answers():
-        if kept.question.model_copy(update={"name": question.name}) == question:
-            found[kept.pulls_fingerprint] = Look(
+    """Kept answers to the same comparison, oldest first, one for each number of pulls known."""
+    store = _store()
+    campaign = store.campaign()
+    found: dict[int, Look] = {}
+    for kept in store.stored_answers():
+        if answers.asks_the_same(kept.question, question, campaign):
+            found[kept.summary.posterior.pulls] = Look(
                 at=kept.answered_at,
                 pulls=kept.summary.posterior.pulls,
                 p_higher=kept.summary.p_higher,

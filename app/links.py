@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from model.base.errors import InputError, UnknownName
 from model.records.campaign import Campaign
 from model.records.question import Question, SetUp
+from model.service.answers import without_baselines
 
 Parameters = dict[str, list[str]]
 
@@ -33,13 +34,6 @@ def _setup_parameters(letter: str, setup: SetUp) -> Parameters:
 def _asks_the_same(question: Question, other: Question) -> bool:
     parts = {"a", "b", "seabeds", "measure", "hold_kn", "over"}
     return question.model_dump(include=parts) == other.model_dump(include=parts)
-
-
-def without_baselines(setup: SetUp, campaign: Campaign) -> SetUp:
-    """The set-up with only the levels that are not their treatment's baseline."""
-    baselines = {treatment.name: treatment.baseline for treatment in campaign.treatments}
-    levels = {name: level for name, level in setup.levels.items() if baselines.get(name) != level}
-    return setup.model_copy(update={"levels": levels})
 
 
 def standing_or_itself(question: Question, campaign: Campaign) -> Question:

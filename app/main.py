@@ -3,22 +3,13 @@
 Started by ``kedgewise serve``, or ``streamlit run app/main.py``.
 """
 
-from pathlib import Path
-from typing import Final
-
 import streamlit as st
 
 from app import data
-from app.pages import VIEWS
+from app.pages import ICON, PAGE_WIDTH, VIEWS
 from app.parts.cautions import show_cautions
 from app.parts.header import show_header
 from app.style.cards import guarded
-
-ICON: Final = Path(__file__).parent / "style" / "kedge.png"
-"""A file of ours: an icon by name would make the browser ask a font host for it."""
-
-PAGE_WIDTH: Final = 1120
-"""Pixels; wider than this a line of text is hard to follow. A phone takes what it has."""
 
 
 def _show() -> None:

@@ -1,20 +1,18 @@
 """Pulls as marks on a load axis: what was recorded, per side of a question."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isinf
 from typing import Final, Literal
 
 from model.arrays.campaign_arrays import pull_id
 from model.arrays.ranges import capacity_range
+from model.questions.sides import is_at_scope, side_pulls
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
 from model.records.question import Question, SetUp
 
 SideLetter = Literal["A", "B"]
-SAME_SCOPE: Final = 0.25
-"""Scopes nearer than this count as one scope: rode is measured to about that (common practice)."""
-
 ENDING_WORDS: Final[Mapping[Ending, str]] = {
     Ending.NEVER_SET: "never set",
     Ending.RELEASED: "let go",
@@ -39,6 +37,8 @@ class Mark:
         Highest load it is known to have stood, kN; 0 where it stood none.
     upper_kn : float or None
         Load at which it had let go, kN; None where it never did (an arrow).
+    has_scope : bool
+        Whether it was pulled at its side's scope; others count too, by way of the model.
     """
 
     side: SideLetter
@@ -50,6 +50,8 @@ class Mark:
     mode: str
     anchor: str
     seabed: str
+    scope: float | None
+    has_scope: bool
 
     @property
     def is_cut_off(self) -> bool:
@@ -63,25 +65,6 @@ class SideMarks:
 
     marks: tuple[Mark, ...]
     void: tuple[tuple[SideLetter, Pull], ...]
-
-
-def _is_at_scope(pull: Pull, setup: SetUp, campaign: Campaign) -> bool:
-    wanted = campaign.usual_scope if setup.scope is None else setup.scope
-    return pull.scope is None or abs(pull.scope - wanted) <= SAME_SCOPE
-
-
-def belongs(pull: Pull, setup: SetUp, question: Question, campaign: Campaign) -> bool:
-    """Whether a pull was made with this set-up: anchor, every treatment's level, seabed, scope."""
-    if question.seabeds and pull.seabed not in question.seabeds:
-        return False
-    if setup.anchor is not None and pull.anchor != setup.anchor:
-        return False
-    has_levels = all(
-        pull.levels.get(treatment.name, treatment.baseline)
-        == setup.levels.get(treatment.name, treatment.baseline)
-        for treatment in campaign.treatments
-    )
-    return has_levels and _is_at_scope(pull, setup, campaign)
 
 
 def _mode_words(bite: Bite) -> str:
@@ -104,7 +87,7 @@ def _ranges(pull: Pull, campaign: Campaign) -> Iterator[tuple[Bite, float, float
         thrust_kn = bite.load_kn or thrust_kn
 
 
-def _marks_of(side: SideLetter, pull: Pull, campaign: Campaign) -> Iterator[Mark]:
+def _marks_of(side: SideLetter, pull: Pull, has_scope: bool, campaign: Campaign) -> Iterator[Mark]:
     for bite, lower_kn, upper_kn in _ranges(pull, campaign):
         yield Mark(
             side=side,
@@ -116,20 +99,23 @@ def _marks_of(side: SideLetter, pull: Pull, campaign: Campaign) -> Iterator[Mark
             mode=_mode_words(bite),
             anchor=pull.anchor,
             seabed=pull.seabed,
+            scope=pull.scope,
+            has_scope=has_scope,
         )
 
 
-def side_marks(question: Question, pulls: Iterable[Pull], campaign: Campaign) -> SideMarks:
-    """Marks of every pull of either side, in the order in which the pulls were made."""
+def side_marks(question: Question, pulls: Sequence[Pull], campaign: Campaign) -> SideMarks:
+    """Marks of every pull of either side, in the order in which the pulls were made.
+
+    The pulls are those that the answer counts: at any scope, see
+    :func:`model.questions.sides.side_pulls`.
+    """
     marks: list[Mark] = []
     void: list[tuple[SideLetter, Pull]] = []
     sides: tuple[tuple[SideLetter, SetUp], ...] = (("A", question.a), ("B", question.b))
-    for pull in pulls:
-        for side, setup in sides:
-            if not belongs(pull, setup, question, campaign):
-                continue
-            if pull.is_void:
-                void.append((side, pull))
-            else:
-                marks.extend(_marks_of(side, pull, campaign))
+    for side, setup in sides:
+        found = side_pulls(campaign, question, setup, pulls)
+        void += [(side, pull) for pull in found.void]
+        for pull in found.used:
+            marks += _marks_of(side, pull, is_at_scope(campaign, setup, pull), campaign)
     return SideMarks(marks=tuple(marks), void=tuple(void))

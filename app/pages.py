@@ -4,6 +4,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+ICON: Final = Path(__file__).parent / "style" / "kedge.png"
+"""A file of ours: an icon by name would make the browser ask a font host for it."""
+
+PAGE_WIDTH: Final = 1120
+"""Pixels; wider than this a line of text is hard to follow. A phone takes what it has."""
+
 VIEWS_FOLDER: Final = Path(__file__).parent / "views"
 
 

@@ -11,6 +11,7 @@ from typing import Final
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from app.style.theme import theme_flags
 from model.base.errors import InputError, KedgewiseError
 
 LOCAL_ADDRESS: Final = "127.0.0.1"
@@ -56,7 +57,7 @@ def command(port: int) -> list[str]:
     }
     hosts = [f"--server.allowedHosts={host}" for host in (LOCAL_ADDRESS, "localhost")]
     options = [f"--{name}={value}" for name, value in flags.items()]
-    return [sys.executable, "-m", "streamlit", "run", str(MAIN), *options, *hosts]
+    return [sys.executable, "-m", "streamlit", "run", str(MAIN), *options, *hosts, *theme_flags()]
 
 
 def url_of(port: int) -> str:

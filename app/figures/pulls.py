@@ -17,6 +17,8 @@ from model.records.pull import Ending
 ROW_HEIGHT: Final = 15
 FIXED_HEIGHT: Final = 75
 GAP_ROWS: Final = 1.5
+PALE: Final = 0.45
+"""Opacity of what counts less directly: a bite after a slip, a pull at another scope."""
 ARROW_SHARE: Final = 0.07
 """Length of the arrow of a pull that was cut off, as a share of the axis."""
 
@@ -38,6 +40,11 @@ def _load_words(mark: Mark, campaign: Campaign) -> str:
     return f"{load(mark.lower_kn, campaign)} to {load(mark.upper_kn, campaign)}"
 
 
+def _scope_words(mark: Mark) -> str:
+    scope = "usual" if mark.scope is None else f"{mark.scope:g}"
+    return scope if mark.has_scope else f"{scope} (another)"
+
+
 def table_of(marks: Sequence[Mark], campaign: Campaign) -> pd.DataFrame:
     """The table behind the picture: one row a bite, loads in the campaign's own unit."""
     return pd.DataFrame(
@@ -50,6 +57,7 @@ def table_of(marks: Sequence[Mark], campaign: Campaign) -> pd.DataFrame:
             "how it set": [mark.mode for mark in marks],
             "anchor": [mark.anchor for mark in marks],
             "seabed": [mark.seabed for mark in marks],
+            "scope": [_scope_words(mark) for mark in marks],
         }
     )
 
@@ -83,7 +91,7 @@ def _frame(marks: Sequence[Mark], campaign: Campaign, arrow: float) -> pd.DataFr
             "from": own,
             "to": to,
             "what": [_what(mark) for mark in marks],
-            "weight": [1.0 if mark.bite == 1 else 0.45 for mark in marks],
+            "weight": [1.0 if mark.bite == 1 and mark.has_scope else PALE for mark in marks],
             "pull": [mark.pull for mark in marks],
             "ended": [ENDING_WORDS[mark.ending] for mark in marks],
             "load": [_load_words(mark, campaign) for mark in marks],

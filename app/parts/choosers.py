@@ -56,19 +56,20 @@ def _choose_measure(start: Question) -> Measure:
 
 
 def _choose_hold(start: Question, campaign: Campaign) -> float:
-    top_kn = max(boat.top_thrust_kn for boat in campaign.boats)
-    start_kn = start.hold_kn or top_kn / 2
+    start_kn = start.hold_kn or max(boat.top_thrust_kn for boat in campaign.boats) / 2
+    shown = float(f"{from_kn(start_kn, campaign.load_unit):.4g}")
     _say("of")
     own = st.number_input(
         f"Load to hold, {load_symbol(campaign)}",
         min_value=from_kn(0.001, campaign.load_unit),
-        value=float(f"{from_kn(start_kn, campaign.load_unit):.4g}"),
+        value=shown,
         key="hold",
         width=140,
         label_visibility="collapsed",
     )
     _say(load_symbol(campaign))
-    return to_kn(own, campaign.load_unit)
+    # Untouched, the load stays exact: rounded for show, it would be another question.
+    return start_kn if own == shown else to_kn(own, campaign.load_unit)
 
 
 def _choose_level(letter: str, treatment: Treatment, levels: Mapping[str, str]) -> str:

@@ -26,7 +26,7 @@ def show_finding(finding: Finding) -> None:
 def probability_words(summary: AnswerSummary) -> str:
     """How probable it is that A is higher, in words and as a number."""
     word = likelihood(summary.p_higher)
-    return f"A is **{word}** to be higher ({percent(summary.p_higher)})"
+    return f"A is {word} to be higher ({percent(summary.p_higher)})"
 
 
 def pulls_words(side: SidePulls) -> str:
@@ -35,12 +35,11 @@ def pulls_words(side: SidePulls) -> str:
     return f"{counted(side.count, 'pull')}, {side.held} held to the end{void}"
 
 
-def show_probability(summary: AnswerSummary) -> None:
-    """Probability and size of the difference, each on its line."""
+def show_effect_words(summary: AnswerSummary) -> None:
+    """Size of the difference with its interval, and where it lies against the band."""
     limits = summary.question.band
     band = effect_range(limits.lower, limits.upper, limits.kind)
     st.markdown(
-        f"- {probability_words(summary)}\n"
         f"- A against B: {effect(summary.effect)}\n"
         f"- no practical difference is {band}: {percent(summary.p_above_band)} above, "
         f"{percent(summary.p_inside_band)} inside, "

@@ -62,7 +62,8 @@ def show_pulls(found: SideMarks, campaign: Campaign) -> None:
         show_figure(pulls_figure(found.marks, campaign), key="pulls")
         st.caption(
             "A bar spans the loads between which it let go; an arrow means that it held all it was "
-            "given and would have held more. Paler: a bite after a slip in the same pull."
+            "given and would have held more. Paler: a bite after a slip in the same pull, "
+            "or a pull at another scope."
         )
         show_table_behind(table_of(found.marks, campaign), "Table: every pull in this picture")
     else:

@@ -26,15 +26,20 @@ def _effect(value: Estimate) -> str:
     return f"{effect_figure(value.median, kind).split(SPACE)[0]} ({ends})"
 
 
+def _breakable(cell: str) -> str:
+    """Let a number stand above its unit: five columns on a phone leave no room beside it."""
+    return cell.replace(SPACE, " ")
+
+
 def measure_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
     """One row a measure, narrow enough for a phone: medians, the effect, the chance."""
     return pd.DataFrame(
         {
             "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
-            "A": [median(row.a, campaign) for row in rows],
-            "B": [median(row.b, campaign) for row in rows],
-            "A against B": [_effect(row.effect) for row in rows],
-            "A higher": [percent(row.p_higher) for row in rows],
+            "A": [_breakable(median(row.a, campaign)) for row in rows],
+            "B": [_breakable(median(row.b, campaign)) for row in rows],
+            "A against B": [_breakable(_effect(row.effect)) for row in rows],
+            "A higher": [_breakable(percent(row.p_higher)) for row in rows],
         }
     )
 

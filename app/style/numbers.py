@@ -63,7 +63,7 @@ def _figure(value: float, unit: str, campaign: Campaign) -> str:
         return significant(from_kn(value, campaign.load_unit))
     if unit == "m":
         return significant(from_m(value, campaign.length_unit))
-    return f"{100 * value:.0f}" if unit == "chance" else f"{value:.2f}"
+    return percent(value).removesuffix(f"{SPACE}%") if unit == "chance" else f"{value:.2f}"
 
 
 def _symbol(unit: str, campaign: Campaign) -> str:

@@ -21,7 +21,7 @@ _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u206
 
 def _broken(match: re.Match[str]) -> str:
     found = match.group(0)
-    return found[0] + JOINER + found[1:] if len(found) > 1 else found + JOINER
+    return JOINER.join(found) if len(found) > 1 else found + JOINER
 
 
 def on_one_line(text: str) -> str:

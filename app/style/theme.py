@@ -26,16 +26,13 @@ THEME: Final[dict[str, str]] = {
     "headingFontSizes": '["2rem", "1.35rem", "1.1rem", "1rem", "1rem", "1rem"]',
 }
 
-PRIVACY: Final[dict[str, str]] = {
-    "server.headless": "true",
-    "server.showEmailPrompt": "false",
-    "browser.gatherUsageStats": "false",
-    "client.toolbarMode": "minimal",
+BEHAVIOUR: Final[dict[str, str]] = {
+    "client.toolbarMode": "minimal",  # no button that offers to publish the app elsewhere
+    "runner.magicEnabled": "false",  # else a string that stands alone in a view is printed
 }
-"""No usage statistics, no mail prompt, no button that publishes the app elsewhere."""
 
 
-def streamlit_flags() -> list[str]:
-    """Flags for ``streamlit run`` that hold from any folder, without the config file."""
-    options = {**PRIVACY, **{f"theme.{name}": value for name, value in THEME.items()}}
+def theme_flags() -> list[str]:
+    """Flags for ``streamlit run``: the house's looks from any folder, without the config file."""
+    options = {**BEHAVIOUR, **{f"theme.{name}": value for name, value in THEME.items()}}
     return [f"--{name}={value}" for name, value in options.items()]

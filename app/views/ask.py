@@ -8,7 +8,13 @@ from app import data
 from app.links import parameters_of, question_from
 from app.marks import side_marks
 from app.parts.choosers import choose_question
-from app.parts.finding import show_finding, show_flags, show_probability, show_sides
+from app.parts.finding import (
+    probability_words,
+    show_effect_words,
+    show_finding,
+    show_flags,
+    show_sides,
+)
 from app.parts.pictures import show_effect, show_looks, show_pulls
 from app.parts.tables import (
     chances_words,
@@ -60,10 +66,11 @@ def _show_link(question: Question, campaign: Campaign) -> None:
 
 def _show_words(question: Question, answer: Answer, campaign: Campaign) -> None:
     show_finding(answer.summary.finding)
-    st.markdown(f"## {as_text(answer.summary.sentence)}", anchors=False)
+    st.markdown(f"## {probability_words(answer.summary)}", anchors=False)
+    st.markdown(as_text(answer.summary.sentence))
     if answer.chances_in_ten is not None:
         st.markdown(chances_words(answer.chances_in_ten))
-    show_probability(answer.summary)
+    show_effect_words(answer.summary)
     show_sides(setup_words(question.a, campaign), setup_words(question.b, campaign), answer.summary)
     st.caption(f"On {as_text(seabed_words(question))}. {LIKELIHOOD_SOURCE}")
 

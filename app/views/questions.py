@@ -4,10 +4,10 @@ import streamlit as st
 
 from app import data
 from app.pages import VIEWS_FOLDER
-from app.parts.finding import show_finding, show_probability, show_sides
+from app.parts.finding import probability_words, show_finding, show_sides
 from app.parts.pictures import show_looks
 from app.style.cards import card, show_not_yet
-from app.style.numbers import counted
+from app.style.numbers import effect
 from app.style.text import as_text
 from app.style.words import LIKELIHOOD_SOURCE, differing_words
 from model.questions.answer import Answer
@@ -17,18 +17,20 @@ from model.records.question import Question
 
 
 def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None:
-    st.markdown(as_text(answer.summary.sentence))
+    summary = answer.summary
     words, picture = st.columns([3, 2], gap="medium")
     with words:
-        show_probability(answer.summary)
+        st.markdown(f"**{probability_words(summary)}**")
+        st.markdown(as_text(summary.sentence))
+        st.markdown(f"A against B: {effect(summary.effect)}")
         show_sides(
             differing_words(question.a, question.b, campaign),
             differing_words(question.b, question.a, campaign),
-            answer.summary,
+            summary,
         )
-        flags = answer.summary.flags
-        if flags:
-            st.markdown(f"**{counted(len(flags), 'flag')}**, the first: {as_text(flags[0].text)}")
+        if summary.flags:
+            more = f" (and {len(summary.flags) - 1} more)" if len(summary.flags) > 1 else ""
+            st.markdown(f"**Note:** {as_text(summary.flags[0].text)}{more}")
     with picture:
         show_looks(data.looks(question), key=f"looks {question.name}", is_small=True)
 

@@ -37,9 +37,7 @@ MakeAnswer = Callable[..., Answer]
 
 def _estimate(draws: np.ndarray, unit: str) -> Estimate:
     lower, median, upper = (float(value) for value in np.quantile(draws, [0.05, 0.5, 0.95]))
-    return Estimate(
-        median=median, interval=Interval(prob=0.9, lower=lower, upper=upper), unit=unit
-    )
+    return Estimate(median=median, interval=Interval(prob=0.9, lower=lower, upper=upper), unit=unit)
 
 
 def _side(rng: np.random.Generator, label: str, middle_kn: float, *, is_chance: bool) -> Side:

@@ -81,9 +81,8 @@ def test_pale_ink_would_be_refused():
 
 
 def test_simulations_leave_grey_alone():
-    for sight in SIGHTS:
-        assert distance("#808080", "#808080", sight) == 0
-        assert SIGHTS[sight] @ np.ones(3) == pytest.approx(np.ones(3), abs=1e-5)
+    for matrix in SIGHTS.values():
+        assert matrix @ np.ones(3) == pytest.approx(np.ones(3), abs=1e-5)
 
 
 def test_black_on_white_has_the_largest_contrast():

@@ -1,0 +1,109 @@
+"""The pages' data from a real store with a made-up posterior."""
+
+import datetime as dt
+
+import pytest
+import streamlit as st
+
+from app import data
+from app.shown import Look
+from model.questions.answer import Answer
+from model.records.answer import Finding, NotYet
+from model.service import answers
+from model.store.store import Store
+
+AT = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
+
+
+@pytest.fixture
+def store(tmp_path, small_campaign, small_pulls, monkeypatch):
+    """A store with pulls and no fit; KEDGEWISE_STORE names it."""
+    st.cache_data.clear()
+    st.cache_resource.clear()
+    folder = tmp_path / "trials"
+    made = Store.create(folder, small_campaign, clock=lambda: AT)
+    made.add_pulls(small_pulls, "made up")
+    monkeypatch.setenv("KEDGEWISE_STORE", str(folder))
+    return made
+
+
+@pytest.fixture
+def fitted(store, small_campaign, small_pulls, made_up_posterior):
+    """The same with a made-up posterior and its standing answers."""
+    posterior = made_up_posterior(small_campaign, small_pulls)
+    store.save_posterior(posterior)
+    answers.record_standing(store, posterior)
+    return store
+
+
+def test_before_a_fit_there_are_pulls_and_no_answer(store, small_campaign):
+    found = data.overview()
+    assert (found.used_pulls, found.void_pulls, found.posterior) == (15, 1, None)
+    assert isinstance(data.ask(small_campaign.questions[0]), NotYet)
+    assert data.looks(small_campaign.questions[0]) == ()
+    assert len(data.pulls()) == 16
+
+
+def test_after_a_fit_questions_have_answers(fitted, small_campaign):
+    found = data.overview()
+    assert found.posterior is not None
+    assert found.posterior.pulls == 15
+    assert isinstance(data.ask(small_campaign.questions[0]), Answer)
+
+
+def test_an_answer_is_worked_out_once_for_each_state(fitted, small_campaign, monkeypatch):
+    asked = []
+    real = answers.ask
+    monkeypatch.setattr(
+        answers, "ask", lambda store, question: asked.append(question) or real(store, question)
+    )
+    question = small_campaign.questions[0]
+    data.ask(question)
+    data.ask(question)
+    assert len(asked) == 1
+    data.ask(small_campaign.questions[1])
+    assert len(asked) == 2
+
+
+def test_a_new_posterior_is_another_state(
+    fitted, small_campaign, small_pulls, made_up_posterior, monkeypatch
+):
+    question = small_campaign.questions[0]
+    first = data.ask(question)
+    newer = made_up_posterior(small_campaign, small_pulls, seed=7, identity="newer")
+    fitted.save_posterior(newer)
+    second = data.ask(question)
+    assert isinstance(first, Answer)
+    assert isinstance(second, Answer)
+    assert first.summary.posterior.id != "newer"
+    assert second.summary.posterior.id == "newer"
+
+
+def test_draws_are_read_once_for_all_cards(fitted, small_campaign, monkeypatch):
+    reads = []
+    real = Store.newest_posterior
+    monkeypatch.setattr(
+        Store, "newest_posterior", lambda self: reads.append(self.folder) or real(self)
+    )
+    for question in small_campaign.questions:
+        data.ask(question)
+    assert len(reads) == 1
+
+
+def test_looks_are_kept_answers_one_for_each_set_of_pulls(
+    fitted, small_campaign, small_pulls, made_up_posterior
+):
+    earlier = made_up_posterior(small_campaign, small_pulls[:8], seed=2)
+    fitted.save_posterior(earlier)
+    answers.record_standing(fitted, earlier)
+    found = data.looks(small_campaign.questions[0])
+    assert all(isinstance(look, Look) for look in found)
+    assert len(found) == 2
+    assert {look.at for look in found} == {AT}
+    assert all(look.finding in Finding for look in found)
+
+
+def test_without_a_store_it_says_which_one_is_missing(tmp_path, monkeypatch):
+    monkeypatch.setenv("KEDGEWISE_STORE", str(tmp_path / "nothing"))
+    with pytest.raises(Exception, match="nothing"):
+        data.overview()

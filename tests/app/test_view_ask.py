@@ -1,0 +1,188 @@
+import pytest
+
+from model.base.errors import FitFailed
+from model.records.answer import Flag, NotYet
+from model.records.question import Measure
+
+
+def said(at):
+    """Everything a page says, without the signs that only keep text from being markup."""
+    kinds = ("title", "markdown", "caption", "info", "error", "warning")
+    joined = "\n".join(element.value for kind in kinds for element in at.get(kind))
+    return joined.replace("\\", "").replace("\u2060", "").replace("\u00a0", " ")
+
+
+def link_of(at):
+    return dict(at.query_params)
+
+
+def test_it_opens_on_the_main_question(page, made_up_data):
+    at = page("ask")
+    assert made_up_data.asked[-1] == made_up_data.campaign.questions[0]
+    assert link_of(at) == {"question": "leader on S6"}
+    assert not at.error
+
+
+def test_words_come_before_pictures_and_every_picture_has_its_table(page):
+    at = page("ask")
+    order = [element.type for element in at.main]
+    assert "vega_lite_chart" in order
+    assert "probably does better" in said(at)
+    assert len(at.get("vega_lite_chart")) == 3
+    labels = [expander.label for expander in at.expander]
+    assert [label for label in labels if label.startswith("Table")] == [
+        "Table: chances above, inside and below the band",
+        "Table: every pull in this picture",
+        "Table: every look",
+        "Table: each side with its interval",
+    ]
+
+
+def test_it_shows_measures_split_multiples_and_flags(page, made_up_data, made_up_answer):
+    question = made_up_data.campaign.questions[0]
+    made_up_data.answers[question.name] = made_up_answer(
+        question, flags=(Flag(code="x", text="rests on other anchors"),)
+    )
+    text = said(page("ask"))
+    assert "Every measure" in text
+    assert "Where the difference comes from" in text
+    assert "at least twice what B holds: **3 %**" in text
+    assert "at least four times: **under 1 %**" in text
+    assert "rests on other anchors" in text
+
+
+def test_a_chance_has_no_split_and_no_multiples(page):
+    text = said(page("ask", question="leader and upright"))
+    assert "Where the difference comes from" not in text
+    assert "Twice, four times?" not in text
+    assert "points" in text
+
+
+def test_the_next_anchor_is_told_in_chances_out_of_ten(page):
+    at = page("ask", over="next", **{"a.leader": "wire 2 m"})
+    assert "about 7 chances in 10" in said(at)
+
+
+def test_void_pulls_are_listed(page):
+    at = page("ask", a="S6", b="P9")
+    assert "Void, not drawn and not used: B day 1/8 (fouled on old line)" in said(at)
+
+
+def test_choosing_a_level_asks_and_changes_the_link(page, made_up_data):
+    at = page("ask")
+    at.selectbox(key="A level chain").select("chain: 6 mm").run()
+    assert made_up_data.asked[-1].a.levels == {"leader": "wire 2 m", "chain": "6 mm"}
+    assert link_of(at) == {
+        "a": "S6",
+        "a.leader": "wire 2 m",
+        "a.chain": "6 mm",
+        "b": "S6",
+        "measure": "typical",
+        "seabed": "firm sand",
+    }
+
+
+def test_a_link_opens_the_question_it_holds(page, made_up_data):
+    first = page("ask")
+    first.selectbox(key="A anchor").select("P9").run()
+    first.selectbox(key="measure").select("chance to hold a load").run()
+    first.number_input(key="hold").set_value(2.5).run()
+    first.number_input(key="B scope").set_value(7.0).run()
+    first.multiselect(key="seabeds").select("soft mud").run()
+    asked = made_up_data.asked[-1]
+    assert (asked.a.anchor, asked.hold_kn, asked.b.scope) == ("P9", 2.5, 7.0)
+    page("ask", **link_of(first))
+    assert made_up_data.asked[-1] == asked
+
+
+def test_in_general_takes_the_anchor_from_both_sides(page, made_up_data):
+    at = page("ask")
+    at.selectbox(key="A anchor").select("any anchor").run()
+    asked = made_up_data.asked[-1]
+    assert (asked.a.anchor, asked.b.anchor) == (None, None)
+    at.selectbox(key="over").select("for the next anchor like these").run()
+    assert made_up_data.asked[-1].over == "next"
+
+
+def test_a_load_is_asked_for_in_the_campaigns_own_unit(page, made_up_data):
+    made_up_data.campaign = made_up_data.campaign.model_copy(update={"load_unit": "kgf"})
+    at = page("ask", a="S6", b="P9", measure="hold", hold_kn="3")
+    assert at.number_input(key="hold").value == pytest.approx(305.9)
+    assert "kgf" in said(at)
+
+
+def test_opening_a_standing_hold_question_asks_exactly_it(page, made_up_data):
+    for unit in ("kn", "lbf"):
+        made_up_data.campaign = made_up_data.campaign.model_copy(update={"load_unit": unit})
+        page("ask", question="S6 or P9 at 3 kN")
+        assert made_up_data.asked[-1].name == "S6 or P9 at 3 kN"
+        assert made_up_data.asked[-1].measure is Measure.HOLD
+
+
+def test_both_sides_alike_is_refused_with_a_way_out(page):
+    at = page("ask")
+    at.selectbox(key="A level leader").select("leader: chain only").run()
+    assert "both sides are the same set-up" in said(at)
+    assert "Change one side of the sentence" in said(at)
+    assert not at.get("vega_lite_chart")
+
+
+def test_a_link_with_an_unknown_name_says_so_and_starts_anew(page, made_up_data):
+    at = page("ask", a="X1", b="S6")
+    assert "unknown anchor 'X1'" in said(at)
+    assert made_up_data.asked[-1].name == "leader on S6"
+
+
+@pytest.mark.parametrize(
+    ("outcome", "words"),
+    [
+        (NotYet(question="q", reason="two pulls only", hint="Pull more."), "two pulls only"),
+        (FitFailed("12 divergences", hint="Run `kedgewise fit`."), "12 divergences"),
+        (RuntimeError("unforeseen"), "could not be shown"),
+    ],
+)
+def test_without_an_answer_the_sentence_stays(page, made_up_data, outcome, words):
+    made_up_data.answers["leader on S6"] = outcome
+    at = page("ask")
+    assert not at.exception
+    assert words in said(at)
+    assert at.selectbox(key="measure").value == "typical load at the first release"
+    assert not at.get("vega_lite_chart")
+
+
+def test_a_broken_picture_leaves_the_other_cards(page, monkeypatch):
+    def broken(answer):
+        raise RuntimeError("no picture")
+
+    monkeypatch.setattr("app.parts.pictures.effect_figure_of", broken)
+    at = page("ask")
+    assert "could not be shown" in said(at)
+    assert "Every measure" in said(at)
+    assert len(at.get("vega_lite_chart")) == 2
+
+
+def test_a_campaign_without_questions_can_still_ask(page, made_up_data):
+    made_up_data.campaign = made_up_data.campaign.model_copy(
+        update={"questions": (), "main_question": None}
+    )
+    page("ask")
+    asked = made_up_data.asked[-1]
+    assert asked.a.levels == {"leader": "wire 2 m"}
+    assert asked.b.levels == {}
+
+
+def test_nasty_names_of_anchors_and_levels_stay_text(page, made_up_data, small_campaign):
+    nasty = "<b>x</b> :red[y] $z$"
+    anchor = small_campaign.anchors[0].model_copy(update={"code": nasty})
+    made_up_data.campaign = small_campaign.model_copy(
+        update={
+            "anchors": (anchor, small_campaign.anchors[1]),
+            "questions": (),
+            "main_question": None,
+        }
+    )
+    at = page("ask")
+    assert not at.exception
+    raw = [element.value for kind in ("markdown", "caption") for element in at.get(kind)]
+    assert any("red" in value for value in raw)
+    assert not [value for value in raw if "<b>" in value or ":red[" in value]
