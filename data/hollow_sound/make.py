@@ -10,16 +10,16 @@ import json
 import logging
 from pathlib import Path
 
-from model.base.errors import InputError
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_writer import write_log
-from model.records.question import Question
 from model.simulate.hollow_sound import SEED, hollow_sound_world, simulate_hollow_sound
 from model.simulate.true_answer import true_effect
-from model.simulate.world import World, world_to_json
+from model.simulate.world import world_to_json
 
 HERE = Path(__file__).parent
 NOTE = "Invented: the truth from which the demo's pulls were simulated. Nothing was measured."
+EFFECT_DIGITS = 3
+"""The true best load is simulated, and right to about 0.001."""
 
 log = logging.getLogger(__name__)
 
@@ -43,20 +43,15 @@ def make(seed: int, folder: Path) -> None:
     truth = {
         "note": NOTE,
         "seed": seed,
-        "effects": {question.name: _effect(world, question) for question in campaign.questions},
+        "effects": {
+            question.name: round(true_effect(world, question), EFFECT_DIGITS)
+            for question in campaign.questions
+        },
         **world_to_json(world),
     }
     text = json.dumps(truth, indent=1, ensure_ascii=False) + "\n"
     (folder / "truth.json").write_text(text, encoding="utf-8")
     log.info("%d invented pulls, seed %d, in %s", len(pulls), seed, folder)
-
-
-def _effect(world: World, question: Question) -> float | None:
-    """The true effect; None for a measure that has no direct truth."""
-    try:
-        return true_effect(world, question)
-    except InputError:
-        return None
 
 
 if __name__ == "__main__":

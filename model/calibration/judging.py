@@ -47,7 +47,7 @@ def judge_campaign(
     world = scenario_world(scenario, campaign)
     pulls = scenario_pulls(scenario, world)
     began = clock()
-    answers, refusal = _answers(campaign, pulls, engine, scenario.seed)
+    answers, version, refusal = _answers(campaign, pulls, engine, scenario.seed)
     seconds = clock() - began
     results = [
         _result(campaign, question, pulls, _true_value(question, true_effect(world, question)),
@@ -56,6 +56,7 @@ def judge_campaign(
     ]  # fmt: skip
     return CampaignResult(
         scenario=scenario,
+        model_version=version,
         comparisons=tuple(
             result
             for question, result in zip(campaign.questions, results, strict=True)
@@ -73,18 +74,19 @@ def judge_campaign(
 
 def _answers(
     campaign: Campaign, pulls: Sequence[Pull], engine: Engine, seed: int
-) -> tuple[Answers, str]:
-    """Answers by question, or none and the reason."""
+) -> tuple[Answers, str, str]:
+    """Answers by question (none if refused), the model's version, and the reason of a refusal."""
     try:
         posterior = engine.fit(campaign, pulls, seed)
     except FitFailed as failure:
-        return {}, failure.message
+        return {}, "", failure.message
+    version = posterior.provenance.model_version
     if posterior.fit_check.status == "failed":
-        return {}, _reasons(posterior)
+        return {}, version, _reasons(posterior)
     answers = {
         question.name: engine.answer(question, posterior, pulls) for question in campaign.questions
     }
-    return answers, ""
+    return answers, version, ""
 
 
 def _reasons(posterior: Posterior) -> str:

@@ -72,9 +72,18 @@ class QuestionResult(Record):
 
 
 class CampaignResult(Record):
-    """One simulated campaign; `refusal` says why this model gave no answers, if it did not."""
+    """One simulated campaign.
+
+    Parameters
+    ----------
+    model_version : str
+        Of the fit; empty if it broke off before there was any.
+    refusal : str
+        Why this model gave no answers; empty if it did.
+    """
 
     scenario: Scenario
+    model_version: str = ""
     comparisons: tuple[QuestionResult, ...]
     general: tuple[QuestionResult, ...]
     refusal: str = ""

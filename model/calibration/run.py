@@ -20,25 +20,29 @@ from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine, EngineMaker
 from model.calibration.judging import judge_campaign
 from model.calibration.result import read_result, write_result
-from model.calibration.scenario import PLANS, Scenario, TablePlan, read_plan
+from model.calibration.scenario import PLANS, Scenario, read_plan
 
 log = logging.getLogger(__name__)
 
 
-def main(make_engine: EngineMaker, arguments: Sequence[str] | None = None) -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Run the missing campaigns of a planned table, then write its table."""
     parser = argparse.ArgumentParser(description="Run a calibration table; goes on where it was.")
     parser.add_argument("--table", choices=sorted(PLANS), required=True)
     parser.add_argument("--results", type=Path, required=True)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--first", type=int, default=None, help="only the first so many campaigns")
+    parser.add_argument("--only-table", action="store_true", help="write the table and stop")
     given = parser.parse_args(arguments)
     logging.basicConfig(level=logging.INFO, format="%(message)s")
     plan = read_plan(given.results)
     if plan.table != given.table:
         raise InputError(f"{given.results} holds the table {plan.table}", hint="Name that table.")
     scenarios = plan.scenarios[: given.first]
-    run_campaigns(scenarios, given.results, make_engine, jobs=given.jobs)
+    if not given.only_table:
+        from model.calibration.fitting import fitting_engine  # a table alone needs no sampler
+
+        run_campaigns(scenarios, given.results, fitting_engine, jobs=given.jobs)
     log.info("table in %s", write_comparison_table(given.results))
 
 
@@ -80,6 +84,5 @@ def _engine(make_engine: EngineMaker) -> Engine:
     return make_engine()
 
 
-def finished(plan: TablePlan, folder: Path) -> int:
-    """How many campaigns of a plan have a result."""
-    return sum(read_result(folder, scenario) is not None for scenario in plan.scenarios)
+if __name__ == "__main__":
+    main()

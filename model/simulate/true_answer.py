@@ -1,18 +1,40 @@
-"""True answers of a world, for the measures that follow from it directly.
+"""True answers of a world, worked out from the truth and not from draws.
 
-Fresh ground, first bite, a day of effect 0. Used to judge answers, never to make them.
+Fresh ground and no calibration error. Used to judge answers, never to make them.
 """
 
 from collections.abc import Callable
+from functools import partial
 from itertools import product
+from math import hypot, log
+from typing import Final
 
 import numpy as np
+from scipy.stats import norm
 
 from model.base.errors import InputError
 from model.records.question import Measure, Question, SetUp
-from model.simulate.nature import chance_resets, chance_sets, chance_upright, mean_log_capacity
-from model.simulate.plan import Plan
+from model.simulate.nature import (
+    FIRST_BITE,
+    chance_resets,
+    chance_sets,
+    chance_upright,
+    mean_log_capacity,
+    scatter,
+)
+from model.simulate.plan import Plan, site_of
 from model.simulate.world import World
+
+BEST_PULLS: Final = 400_000
+"""Pulls behind the true best load: its log is right to about 0.001."""
+
+BEST_SEED: Final = 1
+"""The same pulls for every set-up, so that set-ups alike have exactly the same truth."""
+
+DAYS: Final = 4001
+"""Days over which the chance to hold is averaged, at even probabilities."""
+
+Value = Callable[[World, Plan], float]
 
 
 def true_effect(world: World, question: Question) -> float:
@@ -24,30 +46,101 @@ def true_effect(world: World, question: Question) -> float:
     Returns
     -------
     float
-        Ratio for ``typical``; difference for ``upright``, ``sets`` and ``resets``.
+        Ratio for ``typical`` and ``best``, difference for chances.
 
     Raises
     ------
     InputError
         For another measure, or for the next anchor like these.
     """
-    if question.measure not in _VALUES or question.over != "campaign":
-        raise InputError(f"no direct truth of the measure {question.measure}")
-    value = _VALUES[question.measure]
+    value = _value(question)
     mean = float(np.mean([value(world, a) - value(world, b) for a, b in _pairs(world, question)]))
-    return float(np.exp(mean)) if question.measure is Measure.TYPICAL else mean
+    return mean if question.measure.is_chance else float(np.exp(mean))
+
+
+def _value(question: Question) -> Value:
+    if question.measure is Measure.HOLD and question.hold_kn is not None:
+        return partial(chance_holds, load_kn=question.hold_kn)
+    if question.measure not in _VALUES or question.over != "campaign":
+        raise InputError(
+            f"no truth is worked out for the measure {question.measure}",
+            hint=f"There is one for: hold, {', '.join(_VALUES)}.",
+        )
+    return _VALUES[question.measure]
 
 
 def typical_log_load(world: World, plan: Plan) -> float:
-    """Mean log capacity over the two modes at the first bite, log kN."""
+    """Mean log capacity over the two modes at the first bite of an average day, log kN."""
     p_upright = chance_upright(world, plan)
-    upright = mean_log_capacity(world, plan, is_upright=True)
-    on_side = mean_log_capacity(world, plan, is_upright=False)
+    upright = _mean(world, plan, is_upright=True)
+    on_side = _mean(world, plan, is_upright=False)
     return p_upright * upright + (1 - p_upright) * on_side
 
 
-_VALUES: dict[Measure, Callable[[World, Plan], float]] = {
+def chance_holds(world: World, plan: Plan, *, load_kn: float) -> float:
+    """Chance that a pull sets and its first bite holds a load, on a day like any other."""
+    quantiles = norm.ppf((np.arange(DAYS) + 0.5) / DAYS)
+    p_upright = chance_upright(world, plan)
+    day_logit = log(p_upright / (1 - p_upright)) + world.value("day_upright_scale") * quantiles
+    p_upright_any_day = float(np.mean(1 / (1 + np.exp(-day_logit))))
+    above = {
+        is_upright: float(
+            norm.sf(
+                log(load_kn),
+                _mean(world, plan, is_upright=is_upright),
+                hypot(_spread(world, plan, is_upright=is_upright), world.value("day_load_scale")),
+            )
+        )
+        for is_upright in (True, False)
+    }
+    held = p_upright_any_day * above[True] + (1 - p_upright_any_day) * above[False]
+    return chance_sets(world, plan) * held
+
+
+def best_log_load(world: World, plan: Plan) -> float:
+    """Log of (chance to set times the geometric mean of the highest load of a pull), log kN.
+
+    By pulls of steadily rising thrust: after a release the anchor digs in again
+    with its re-set chance, and if the new bite stands the thrust the pull goes on.
+    """
+    rng = np.random.default_rng(BEST_SEED)
+    p_resets = chance_resets(world, plan.anchor)
+    reached = _capacities(world, plan, rng, bite=1)
+    is_on = np.ones(BEST_PULLS, dtype=bool)
+    while is_on.any():
+        following = _capacities(world, plan, rng, bite=2)
+        is_on &= (rng.random(BEST_PULLS) < p_resets) & (following > reached)
+        reached = np.where(is_on, following, reached)
+    return float(reached.mean()) + log(chance_sets(world, plan))
+
+
+def _capacities(world: World, plan: Plan, rng: np.random.Generator, *, bite: int) -> np.ndarray:
+    """Log capacity of one bite of each pull, an average day."""
+    is_upright = rng.random(BEST_PULLS) < chance_upright(world, plan, bite=bite)
+    z = rng.standard_normal(BEST_PULLS)
+    up, side = (
+        _mean(world, plan, is_upright=mode, bite=bite) + _spread(world, plan, is_upright=mode) * z
+        for mode in (True, False)
+    )
+    return np.where(is_upright, up, side)
+
+
+def _mean(world: World, plan: Plan, *, is_upright: bool, bite: int = FIRST_BITE) -> float:
+    """Mean log capacity on ground of no site's own effect."""
+    site = site_of(world.campaign, plan)
+    site_load = 0.0 if site is None else world.value("site_load", site=site)
+    return mean_log_capacity(world, plan, is_upright=is_upright, bite=bite) - site_load
+
+
+def _spread(world: World, plan: Plan, *, is_upright: bool) -> float:
+    """Scatter of one mode with the pull's own deviation in it."""
+    own = scatter(world, plan.anchor, is_upright=is_upright)
+    return hypot(own, world.value("pull_load_scale"))
+
+
+_VALUES: Final[dict[Measure, Value]] = {
     Measure.TYPICAL: typical_log_load,
+    Measure.BEST: best_log_load,
     Measure.UPRIGHT: chance_upright,
     Measure.SETS: chance_sets,
     Measure.RESETS: lambda world, plan: chance_resets(world, plan.anchor),
@@ -68,9 +161,8 @@ def _plan(world: World, setup: SetUp, anchor: str | None, seabed: str) -> Plan:
     code = setup.anchor if setup.anchor is not None else anchor
     if code is None:
         raise InputError("a set-up names no anchor", hint="Name one on both sides or on neither.")
-    outing = world.campaign.outings[0].name  # its day and site cancel or are not used
     return Plan(
-        outing=outing,
+        outing=world.campaign.outings[0].name,
         anchor=code,
         seabed=seabed,
         code="truth",

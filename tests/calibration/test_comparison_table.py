@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
+from model.base.errors import InputError
 from model.calibration.comparison_campaign import (
     comparison_campaign,
     scenario_pulls,
@@ -22,6 +23,7 @@ from model.calibration.result import (
     THIS_MODEL,
     CampaignResult,
     QuestionResult,
+    write_result,
 )
 from model.calibration.run import run_campaigns
 from model.calibration.scenario import comparisons_plan, write_plan
@@ -156,3 +158,14 @@ def test_comparisons_without_an_answer_are_counted(make_knowing_engine: MakeEngi
     assert row.count - row.answered == 1 + sum(
         comparison.estimates[SPREADSHEET] is None for comparison in result.comparisons[1:]
     )
+
+
+def test_results_of_two_model_versions_make_no_table(
+    tmp_path: Path, make_knowing_engine: MakeEngine
+) -> None:
+    write_plan(comparisons_plan(4), tmp_path)
+    first, second = _results(make_knowing_engine(), count=2)
+    write_result(tmp_path, first)
+    write_result(tmp_path, second.model_copy(update={"model_version": "another"}))
+    with pytest.raises(InputError, match="side by side"):
+        write_comparison_table(tmp_path)

@@ -9,6 +9,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from model.base.errors import InputError
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_file import read_log
 from model.records.campaign import Campaign
@@ -153,10 +154,27 @@ def test_other_seeds_change_the_pulls_and_not_the_plan(campaign: Campaign) -> No
         assert sum(pull.is_void for pull in other) == 2
 
 
-def test_measures_without_a_direct_truth_are_refused(campaign: Campaign) -> None:
+def test_measures_without_a_truth_are_refused(campaign: Campaign) -> None:
     world = hollow_sound_world(campaign)
     question = Question(
-        name="best", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"), measure=Measure.BEST
+        name="low", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"), measure=Measure.NINE_IN_TEN
     )
-    with pytest.raises(Exception, match="no direct truth"):
+    with pytest.raises(InputError, match="no truth is worked out"):
         true_effect(world, question)
+
+
+def test_the_best_load_of_an_anchor_that_never_resets_is_its_typical_one(
+    campaign: Campaign,
+) -> None:
+    world = hollow_sound_world(campaign)
+    never = type(world)(
+        campaign=campaign,
+        values={**world.values, "resets_base": np.array(-50.0), "sets_base": np.array(50.0)},
+    )
+    setups = {"a": SetUp(anchor="S6"), "b": SetUp(anchor="C7")}
+    typical, best = (
+        true_effect(never, Question(name="q", measure=measure, **setups))
+        for measure in (Measure.TYPICAL, Measure.BEST)
+    )
+    assert best == pytest.approx(typical, rel=0.005)
+    assert true_effect(world, Question(name="q", measure=Measure.BEST, **setups)) > typical

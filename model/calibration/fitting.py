@@ -1,0 +1,24 @@
+"""The real engine: this model's sampler and its answers, as a user gets them."""
+
+from collections.abc import Sequence
+
+from model.calibration.engine import Engine
+from model.inference.sampler import Sampler
+from model.inference.settings import Settings
+from model.posterior.posterior import Posterior
+from model.questions.ask import answer
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+
+
+def fitting_engine() -> Engine:
+    """An engine that compiles once and then only swaps the data.
+
+    The chains of one fit run one after another: the harness runs campaigns side by side.
+    """
+    sampler = Sampler()
+
+    def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
+        return sampler.fit(campaign, pulls, seed=seed, settings=Settings(cores=1))
+
+    return Engine(fit=fit, answer=answer)
