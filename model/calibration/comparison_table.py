@@ -50,6 +50,8 @@ class Row:
     ----------
     coverage90, coverage50 : Share or None
         Truth within the interval; a refused fit counts as a miss.
+    coverage90_answered : Share or None
+        The same, of what was answered.
     answered : int
         Comparisons with an answer.
     width90, rmse, median_error : float or None
@@ -65,6 +67,7 @@ class Row:
     count: int
     answered: int
     coverage90: Share | None
+    coverage90_answered: Share | None
     coverage50: Share | None
     width90: float | None
     rmse: float | None
@@ -121,6 +124,10 @@ def _row(group: str, estimator: str, cases: Sequence[Case]) -> Row:
         count=len(cases),
         answered=sum(case.result.estimates[estimator] is not None for case in cases),
         coverage90=_share(counted, lambda case: _covers(case, estimator, is_wide=True)),
+        coverage90_answered=_share(
+            [case for case in cases if case.result.estimates[estimator]],
+            lambda case: _covers(case, estimator, is_wide=True),
+        ),
         coverage50=_share(counted, lambda case: _covers(case, estimator, is_wide=False)),
         width90=float(np.mean(widths)) if shared else None,
         rmse=float(np.sqrt(np.mean(errors**2))) if shared else None,
@@ -168,9 +175,10 @@ def _is_wrong(case: Case, estimator: str) -> bool:
 
 
 HEADING: Final = (
-    "| truths | estimator | comparisons | answered | 90 % interval covers | 50 % covers "
+    "| truths | estimator | comparisons | answered | 90 % interval covers "
+    "| the same, of the answered | 50 % covers "
     "| log width | RMSE | median error | claims at 95 % | wrong claims |\n"
-    "|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+    "|---|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
 )
 
 
@@ -193,6 +201,7 @@ def _line(row: Row) -> str:
         str(row.count),
         str(row.answered),
         _percent(row.coverage90),
+        _percent(row.coverage90_answered),
         _percent(row.coverage50),
         _number(row.width90),
         _number(row.rmse),

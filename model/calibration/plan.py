@@ -13,7 +13,7 @@ from pathlib import Path
 
 from model.calibration.scenario import PLANS, write_plan
 
-log = logging.getLogger(__name__)
+log = logging.getLogger("model.calibration.plan")  # also when run as a command
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -22,7 +22,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--table", choices=sorted(PLANS), required=True)
     parser.add_argument("--results", type=Path, required=True)
     given = parser.parse_args(arguments)
-    logging.basicConfig(level=logging.INFO, format="%(message)s")
+    logging.basicConfig(format="%(message)s")
+    logging.getLogger("model").setLevel(logging.INFO)
     plan = PLANS[given.table]()
     log.info("%d campaigns planned in %s", len(plan.scenarios), write_plan(plan, given.results))
 

@@ -22,7 +22,7 @@ from model.calibration.judging import judge_campaign
 from model.calibration.result import read_result, write_result
 from model.calibration.scenario import PLANS, Scenario, read_plan
 
-log = logging.getLogger(__name__)
+log = logging.getLogger("model.calibration.run")  # also when run as a command
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -34,7 +34,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--first", type=int, default=None, help="only the first so many campaigns")
     parser.add_argument("--only-table", action="store_true", help="write the table and stop")
     given = parser.parse_args(arguments)
-    logging.basicConfig(level=logging.INFO, format="%(message)s")
+    logging.basicConfig(format="%(message)s")
+    logging.getLogger("model").setLevel(logging.INFO)
     plan = read_plan(given.results)
     if plan.table != given.table:
         raise InputError(f"{given.results} holds the table {plan.table}", hint="Name that table.")

@@ -69,6 +69,7 @@ def test_a_refused_fit_is_a_miss(make_knowing_engine: MakeEngine) -> None:
     assert (row.answered, row.count) == (0, 16)
     assert row.coverage90 is not None
     assert row.coverage90.value == 0.0
+    assert row.coverage90_answered is None
     assert row.width90 is None
 
 
