@@ -36,8 +36,8 @@ def measure_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFram
     return pd.DataFrame(
         {
             "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
-            "A": [_breakable(median(row.a, campaign)) for row in rows],
-            "B": [_breakable(median(row.b, campaign)) for row in rows],
+            "A": [_breakable(median(row.a, campaign, digits=2)) for row in rows],
+            "B": [_breakable(median(row.b, campaign, digits=2)) for row in rows],
             "A against B": [_breakable(_effect(row.effect)) for row in rows],
             "A higher": [_breakable(percent(row.p_higher)) for row in rows],
         }

@@ -58,11 +58,11 @@ def load(load_kn: float, campaign: Campaign, *, with_kn: bool = False) -> str:
     return own
 
 
-def _figure(value: float, unit: str, campaign: Campaign) -> str:
+def _figure(value: float, unit: str, campaign: Campaign, digits: int = 3) -> str:
     if unit == "kN":
-        return significant(from_kn(value, campaign.load_unit))
+        return significant(from_kn(value, campaign.load_unit), digits)
     if unit == "m":
-        return significant(from_m(value, campaign.length_unit))
+        return significant(from_m(value, campaign.length_unit), digits)
     return percent(value).removesuffix(f"{SPACE}%") if unit == "chance" else f"{value:.2f}"
 
 
@@ -79,9 +79,10 @@ def estimate(value: Estimate, campaign: Campaign) -> str:
     return f"{median(value, campaign)} ({ends[0]} to {ends[1]})"
 
 
-def median(value: Estimate, campaign: Campaign) -> str:
-    """A median alone, as ``3.4 kN``."""
-    return f"{_figure(value.median, value.unit, campaign)}{SPACE}{_symbol(value.unit, campaign)}"
+def median(value: Estimate, campaign: Campaign, *, digits: int = 3) -> str:
+    """A median alone, as ``3.41 kN``; loads and lengths to so many significant digits."""
+    figure = _figure(value.median, value.unit, campaign, digits)
+    return f"{figure}{SPACE}{_symbol(value.unit, campaign)}"
 
 
 def interval_name(interval: Interval) -> str:

@@ -95,16 +95,20 @@ class Visit:
         """Texts that reach beyond the right edge of the screen or of the box they stand in."""
         found: list[str] = self.page.evaluate(
             """() => [...document.querySelectorAll(
-                'p, li, h1, h2, h3, td, th, label, [data-baseweb=select] [value], canvas, svg')]
+                'p, li, h1, h2, h3, td, th, label, canvas, svg, [role=combobox][value]')]
                 .filter(element => {
                     const box = element.getBoundingClientRect();
                     const isSeen = box.width > 0 && box.height > 0 && box.right > 0;
                     const isIn = !element.closest('[data-testid=stDataFrame]');
-                    return isSeen && isIn && (box.right > innerWidth + 1
+                    const table = element.closest('[data-testid=stTable]');
+                    const edge = table ? table.getBoundingClientRect().right : innerWidth;
+                    return isSeen && isIn && (box.right > edge + 1
                         || element.scrollWidth > element.clientWidth + 2
-                        && getComputedStyle(element).overflowX === 'hidden');
+                        && (element.tagName === 'INPUT'
+                            || getComputedStyle(element).overflowX === 'hidden'));
                 })
-                .map(element => element.tagName + ' ' + element.textContent.slice(0, 60))"""
+                .map(element => element.tagName + ' '
+                    + (element.value || element.textContent).slice(0, 60))"""
         )
         return found
 

@@ -62,7 +62,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     again = visit(tab.address, *SCREENS[screen])
     again.open(address.removeprefix(f"{tab.address}/"), "Ask")
     assert again.page.url == address
-    expect(again.page.get_by_text("chain: 6 mm").first).to_be_visible()
+    expect(again.page.get_by_role("combobox", name="chain, side A")).to_have_value("chain: 6 mm")
     assert tab.errors == again.errors == []
     assert tab.outside() == again.outside() == []
 
