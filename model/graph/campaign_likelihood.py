@@ -1,5 +1,7 @@
 """The compiled log-likelihood as a PyTensor operation with its gradient."""
 
+import hashlib
+import inspect
 from typing import Any
 
 import numpy as np
@@ -9,7 +11,18 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
 
+from model.graph import kernel, kernel_campaign, kernel_tail
 from model.graph.kernel_campaign import log_likelihood_with_gradient
+
+
+def kernel_source_hash() -> str:
+    """Hash of the kernel's source: part of the key under which its machine code is kept.
+
+    Without it a changed kernel would go on running as the old one out of the
+    compile cache, which looks at the operation's name only.
+    """
+    text = "".join(inspect.getsource(module) for module in (kernel, kernel_tail, kernel_campaign))
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 class CampaignLogLikelihood(Op):
@@ -20,7 +33,10 @@ class CampaignLogLikelihood(Op):
     first output may be differentiated, and only by the parameter vector.
     """
 
-    __props__ = ()
+    __props__ = ("source",)
+
+    def __init__(self) -> None:
+        self.source = kernel_source_hash()
 
     def make_node(self, *inputs: Any) -> Apply[Any]:
         """Declare a scalar and a vector ``(parameter,)``."""

@@ -12,13 +12,13 @@ bite's load and logit, hold exponent, spoilt share, then the log evidence of
 the four codes of ``seen`` upright and the four on its side.
 """
 
-from math import erfc, exp, expm1, inf, log, log1p, pi, sqrt
+from math import erfc, exp, inf, log, pi, sqrt
 from typing import Any, Final
 
 import numba
 import numpy as np
 
-from model.graph.kernel_tail import log1mexp, log_sigmoid, mode_parts_in_tail
+from model.graph.kernel_tail import log_sigmoid, mode_parts_in_tail, reset_term
 
 MEAN, VARIANCE, LOGIT_UPRIGHT, LOGIT_RESETS = 0, 2, 4, 5
 PULL_SCALE, LATER_LOAD, LATER_LOGIT, HOLD, SPOILT, EVIDENCE = range(6)
@@ -29,7 +29,7 @@ N_GRADIENT: Final = N_BY_PULL + N_SHARED
 LOG_LOWER, LOG_UPPER, LOWER_HOLD, UPPER_HOLD, LOG_SPOILT, IS_LATER, IS_RESET, IS_UNSEEN = range(8)
 """Rows of ``bites (8, bite)``; ends may be infinite."""
 
-LOG_MODE, SD, LOWER_Z, UPPER_Z = range(4)
+LOG_MODE, SD, LOWER_Z, UPPER_Z, WEIGHT_OF_MODE = range(5)
 """What a bite brings to every node, by mode."""
 
 WEIGHT, SOUND, AT_LOWER, AT_UPPER = range(4)
@@ -38,11 +38,12 @@ share that is sound (not spoilt), and that share's density at either end."""
 
 SQRT_HALF: Final = sqrt(0.5)
 DENSITY: Final = 1 / sqrt(2 * pi)
-UNDERFLOW: Final = 1e-250
-"""A bite less probable than this is computed in log space."""
+UNDERFLOW: Final = 1e-200
+LOG_UNDERFLOW: Final = -460.0
+"""A bite or pull less probable than this is computed in log space."""
 
 
-@numba.njit(cache=True)
+@numba.njit
 def interval(a: float, b: float) -> float:
     """``Phi(b) - Phi(a)``; both ends on the side of zero where tails are small."""
     low, high = (-b, -a) if a + b > 0 else (a, b)
@@ -51,13 +52,13 @@ def interval(a: float, b: float) -> float:
     return 0.5 * (upper - lower)
 
 
-@numba.njit(cache=True)
+@numba.njit
 def density(z: float) -> float:
     """Standard normal density; 0 at an infinite end."""
     return 0.0 if z in (inf, -inf) else DENSITY * exp(-0.5 * z * z)
 
 
-@numba.njit(cache=True)
+@numba.njit
 def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float, out: Any) -> None:
     """What does not depend on the node: ends in sd from the mean, mode's log weight."""
     logit = pull[LOGIT_UPRIGHT] + bite[IS_LATER] * shared[LATER_LOGIT]
@@ -68,130 +69,172 @@ def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float,
         sd = sqrt(pull[VARIANCE + mode] + is_single * shared[PULL_SCALE] ** 2)
         evidence = shared[EVIDENCE + 4 * mode + seen]
         out[mode, LOG_MODE] = log_sigmoid(logit if mode == 0 else -logit) + evidence
+        out[mode, WEIGHT_OF_MODE] = exp(out[mode, LOG_MODE])
         out[mode, SD] = sd
         out[mode, LOWER_Z], out[mode, UPPER_Z] = (lower - mean) / sd, (upper - mean) / sd
 
 
-@numba.njit(cache=True)
-def mode_parts(prepared: Any, shift: float, spoilt: float, log_spoilt: float, out: Any) -> float:
-    """Fill `out (mode, 4)` and return the bite's log probability at one node."""
+@numba.njit
+def mode_parts(
+    prepared: Any, j: int, n: int, shift: float, sound: float, share: float, parts: Any
+) -> float:
+    """Fill `parts[j, n]`, and return the probability of bite j at node n."""
     total = 0.0
-    share = 0.0 if log_spoilt < -700.0 else spoilt * exp(log_spoilt)
     for mode in range(2):
-        z = shift / prepared[mode, SD]
-        a, b = prepared[mode, LOWER_Z] - z, prepared[mode, UPPER_Z] - z
-        weight = exp(prepared[mode, LOG_MODE])
-        sound = weight * (1 - spoilt) * interval(a, b)
-        out[mode, WEIGHT] = sound + weight * share
-        out[mode, SOUND] = sound
-        out[mode, AT_LOWER] = weight * (1 - spoilt) * density(a)
-        out[mode, AT_UPPER] = weight * (1 - spoilt) * density(b)
-        total += out[mode, WEIGHT]
-    if total < UNDERFLOW:
-        return mode_parts_in_tail(prepared, shift, spoilt, log_spoilt, out)
-    out /= total
-    return log(total)
+        z = shift / prepared[j, mode, SD]
+        a, b = prepared[j, mode, LOWER_Z] - z, prepared[j, mode, UPPER_Z] - z
+        weight = prepared[j, mode, WEIGHT_OF_MODE]
+        in_range = weight * sound * interval(a, b)
+        parts[j, n, mode, SOUND] = in_range
+        parts[j, n, mode, WEIGHT] = in_range + weight * share
+        parts[j, n, mode, AT_LOWER] = weight * sound * density(a)
+        parts[j, n, mode, AT_UPPER] = weight * sound * density(b)
+        total += in_range + weight * share
+    if total >= UNDERFLOW:
+        for mode in range(2):
+            for k in range(4):
+                parts[j, n, mode, k] /= total
+    return total
 
 
-@numba.njit(cache=True)
-def reset_term(log_bite: float, log_resets: float, bite: Any) -> tuple[float, float]:
-    """A bite's term with its re-set chance, and the term's derivative by `log_bite`."""
-    if bite[IS_RESET] == 0.0:
-        return log_bite, 1.0
-    if bite[IS_UNSEEN] == 0.0:
-        return log_bite + log_resets, 1.0
-    log_again = min(log_resets + log_bite, -1e-12)
-    return log1mexp(log_again), exp(log_again) / expm1(log_again)
+@numba.njit
+def reset_factor(
+    p_bite: float, p_resets: float, is_reset: float, is_unseen: float
+) -> tuple[float, float]:
+    """A bite's factor with its re-set chance, and d log(factor) by log(`p_bite`)."""
+    if is_reset == 0.0:
+        return p_bite, 1.0
+    again = p_resets * p_bite
+    if is_unseen == 0.0:
+        return again, 1.0
+    again = min(again, 1 - 1e-12)
+    return 1 - again, -again / (1 - again)
 
 
-@numba.njit(cache=True)
+@numba.njit
+def fill_parts(
+    shared: Any, bites: Any, prepared: Any, p_resets: float, nodes: Any, parts: Any, chain: Any,
+    by_node: Any,
+) -> bool:  # fmt: skip
+    """Probability of the pull at each node; False if any bite's is near underflow."""
+    sound = 1 - shared[SPOILT]
+    by_node[:] = 1.0
+    for j in range(bites.shape[1]):
+        log_share = bites[LOG_SPOILT, j]
+        share = 0.0 if log_share < LOG_UNDERFLOW else shared[SPOILT] * exp(log_share)
+        for n in range(nodes.size):
+            shift = shared[PULL_SCALE] * nodes[n]
+            p_bite = mode_parts(prepared, j, n, shift, sound, share, parts)
+            if p_bite < UNDERFLOW:
+                return False
+            factor, chain[j, n] = reset_factor(
+                p_bite, p_resets, bites[IS_RESET, j], bites[IS_UNSEEN, j]
+            )
+            by_node[n] *= factor
+    return True
+
+
+@numba.njit
+def fill_parts_in_tail(
+    shared: Any, bites: Any, prepared: Any, log_resets: float, nodes: Any, parts: Any, chain: Any,
+    by_node: Any,
+) -> None:  # fmt: skip
+    """The same in log space: `by_node` is the log probability."""
+    by_node[:] = 0.0
+    for j in range(bites.shape[1]):
+        for n in range(nodes.size):
+            shift = shared[PULL_SCALE] * nodes[n]
+            log_bite = mode_parts_in_tail(
+                prepared[j], shift, shared[SPOILT], bites[LOG_SPOILT, j], parts[j, n]
+            )
+            term, chain[j, n] = reset_term(log_bite, log_resets, bites[IS_RESET, j],
+                                           bites[IS_UNSEEN, j])  # fmt: skip
+            by_node[n] += term
+
+
+@numba.njit
 def add_bite(
-    bite: Any,
-    seen: int,
-    pull: Any,
-    shared: Any,
-    prepared: Any,
-    parts: Any,
-    chain: Any,
-    node_weight: Any,
-    nodes: Any,
-    is_single: float,
-    gradient: Any,
-) -> None:
-    """Add one bite's derivatives, each summed over the nodes by their weight."""
-    p_upright = exp(log_sigmoid(pull[LOGIT_UPRIGHT] + bite[IS_LATER] * shared[LATER_LOGIT]))
+    j: int, bites: Any, seen: int, p_upright: float, p_resets: float, shared: Any, prepared: Any,
+    parts: Any, chain: Any, node_weight: Any, nodes: Any, gradient: Any,
+) -> None:  # fmt: skip
+    """Add the derivatives of bite j, each summed over the nodes by their weight."""
     spoilt, pull_scale = shared[SPOILT], shared[PULL_SCALE]
-    by_logit, by_resets, by_spoilt = 0.0, 0.0, 0.0
+    is_single = 1.0 if nodes.size == 1 else 0.0
+    by_logit, by_spoilt, by_resets = 0.0, 0.0, 0.0
     for mode in range(2):
-        sd = prepared[mode, SD]
+        sd = prepared[j, mode, SD]
         by_mean, by_variance, by_hold, by_scale, by_weight = 0.0, 0.0, 0.0, 0.0, 0.0
-        for n in range(node_weight.size):
-            w = node_weight[n] * chain[n]
+        for n in range(nodes.size):
+            w = node_weight[n] * chain[j, n]
             z = pull_scale * nodes[n] / sd
-            a, b = prepared[mode, LOWER_Z] - z, prepared[mode, UPPER_Z] - z
-            at_a, at_b = w * parts[n, mode, AT_LOWER], w * parts[n, mode, AT_UPPER]
+            a, b = prepared[j, mode, LOWER_Z] - z, prepared[j, mode, UPPER_Z] - z
+            at_a, at_b = w * parts[j, n, mode, AT_LOWER], w * parts[j, n, mode, AT_UPPER]
             mean = (at_a - at_b) / sd
             slope = (0.0 if b == inf else b * at_b) - (0.0 if a == -inf else a * at_a)
             by_mean += mean
             by_scale += mean * nodes[n]
             by_variance -= 0.5 * slope / (sd * sd)
-            by_hold += (at_b * bite[UPPER_HOLD] - at_a * bite[LOWER_HOLD]) / sd
-            by_weight += w * parts[n, mode, WEIGHT]
-            sound = parts[n, mode, SOUND]
-            by_spoilt += w * ((parts[n, mode, WEIGHT] - sound) / spoilt - sound / (1 - spoilt))
+            by_hold += (at_b * bites[UPPER_HOLD, j] - at_a * bites[LOWER_HOLD, j]) / sd
+            by_weight += w * parts[j, n, mode, WEIGHT]
+            sound = parts[j, n, mode, SOUND]
+            by_spoilt += w * ((parts[j, n, mode, WEIGHT] - sound) / spoilt - sound / (1 - spoilt))
         gradient[MEAN + mode] += by_mean
         gradient[VARIANCE + mode] += by_variance
         by_scale += by_variance * 2 * pull_scale * is_single
         gradient[N_BY_PULL + PULL_SCALE] += by_scale
-        gradient[N_BY_PULL + LATER_LOAD] += by_mean * bite[IS_LATER]
+        gradient[N_BY_PULL + LATER_LOAD] += by_mean * bites[IS_LATER, j]
         gradient[N_BY_PULL + HOLD] += by_hold
         gradient[N_BY_PULL + EVIDENCE + 4 * mode + seen] += by_weight
         by_logit += by_weight * (1 - p_upright if mode == 0 else -p_upright)
     gradient[LOGIT_UPRIGHT] += by_logit
-    gradient[N_BY_PULL + LATER_LOGIT] += by_logit * bite[IS_LATER]
+    gradient[N_BY_PULL + LATER_LOGIT] += by_logit * bites[IS_LATER, j]
     gradient[N_BY_PULL + SPOILT] += by_spoilt
-    if bite[IS_RESET] > 0:
-        for n in range(node_weight.size):
-            by_resets += node_weight[n] * chain[n]
-        gradient[LOGIT_RESETS] -= by_resets * expm1(log_sigmoid(pull[LOGIT_RESETS]))
+    if bites[IS_RESET, j] > 0:
+        for n in range(nodes.size):
+            by_resets += node_weight[n] * chain[j, n]
+        gradient[LOGIT_RESETS] += by_resets * (1 - p_resets)
 
 
-@numba.njit(cache=True)
-def log_add(a: float, b: float) -> float:
-    """``log(exp(a) + exp(b))``."""
-    return a + log1p(exp(b - a)) if a > b else b + log1p(exp(a - b))
-
-
-@numba.njit(cache=True)
+@numba.njit
 def pull_term(
     pull: Any, shared: Any, bites: Any, seen: Any, nodes: Any, log_weight: Any, gradient: Any
 ) -> float:
     """Log-likelihood of one pull's bites; derivatives are added to `gradient (19,)`."""
     n_bite, n_node = bites.shape[1], nodes.size
-    is_single = 1.0 if n_node == 1 else 0.0
-    prepared = np.empty((n_bite, 2, 4))
+    prepared = np.empty((n_bite, 2, 5))
     parts = np.empty((n_bite, n_node, 2, 4))
-    chain, by_node = np.empty((n_bite, n_node)), log_weight.copy()
+    chain, by_node = np.empty((n_bite, n_node)), np.empty(n_node)
     log_resets = log_sigmoid(pull[LOGIT_RESETS])
+    p_resets = exp(log_resets)
+    is_single = 1.0 if n_node == 1 else 0.0
     for j in range(n_bite):
         prepare_bite(pull, shared, bites[:, j], seen[j], is_single, prepared[j])
-        log_spoilt = bites[LOG_SPOILT, j]
-        for n in range(n_node):
-            shift = shared[PULL_SCALE] * nodes[n]
-            log_bite = mode_parts(prepared[j], shift, shared[SPOILT], log_spoilt, parts[j, n])
-            term, chain[j, n] = reset_term(log_bite, log_resets, bites[:, j])
-            by_node[n] += term
-    total = by_node[0]
-    for n in range(1, n_node):
-        total = log_add(total, by_node[n])
-    node_weight = np.exp(by_node - total)
+    if fill_parts(shared, bites, prepared, p_resets, nodes, parts, chain, by_node):
+        node_weight = by_node * np.exp(log_weight)
+        total = node_weight.sum()
+    else:
+        total = 0.0
+    if total > UNDERFLOW:
+        node_weight /= total
+        log_total = log(total)
+    else:
+        fill_parts_in_tail(
+            shared, bites, prepared, log_resets, nodes, parts, chain, by_node
+        )
+        by_node += log_weight
+        largest = by_node.max()
+        node_weight = np.exp(by_node - largest)
+        total = node_weight.sum()
+        node_weight /= total
+        log_total = largest + log(total)
     for j in range(n_bite):
-        add_bite(bites[:, j], seen[j], pull, shared, prepared[j], parts[j], chain[j], node_weight,
-                 nodes, is_single, gradient)  # fmt: skip
-    return total
+        logit = pull[LOGIT_UPRIGHT] + bites[IS_LATER, j] * shared[LATER_LOGIT]
+        add_bite(j, bites, seen[j], exp(log_sigmoid(logit)), p_resets, shared, prepared, parts,
+                 chain, node_weight, nodes, gradient)  # fmt: skip
+    return log_total
 
 
-@numba.njit(cache=True)
+@numba.njit
 def bites_with_gradient(
     by_pull: Any, shared: Any, bites: Any, seen: Any, first_bite: Any, nodes: Any, log_weight: Any
 ) -> tuple[float, Any, Any]:

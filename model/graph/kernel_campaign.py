@@ -16,7 +16,7 @@ LOST_BASE, LOST_DIFFERENCE, RATE = 5, 6, 7
 """Positions in the shared parameters; the first five pass straight to the kernel."""
 
 
-@numba.njit(cache=True)
+@numba.njit
 def multiply(row_start: Any, column: Any, value: Any, vector: Any) -> Any:
     """Sparse matrix times vector."""
     out = np.zeros(row_start.size - 1)
@@ -26,7 +26,7 @@ def multiply(row_start: Any, column: Any, value: Any, vector: Any) -> Any:
     return out
 
 
-@numba.njit(cache=True)
+@numba.njit
 def add_transposed(row_start: Any, column: Any, value: Any, weight: Any, out: Any) -> None:
     """Add the transposed sparse matrix times `weight` to `out`."""
     for i in range(weight.size):
@@ -34,7 +34,7 @@ def add_transposed(row_start: Any, column: Any, value: Any, weight: Any, out: An
             out[column[k]] += value[k] * weight[i]
 
 
-@numba.njit(cache=True)
+@numba.njit
 def fill_evidence(shared: Any, out: Any) -> None:
     """Log probability of each code of ``seen`` by mode into the kernel's shared vector."""
     for mode in range(2):
@@ -48,7 +48,7 @@ def fill_evidence(shared: Any, out: Any) -> None:
         out[start + 3 - mode] = log_seen + log1p(-right)
 
 
-@numba.njit(cache=True)
+@numba.njit
 def evidence_gradient(shared: Any, by_kernel: Any, out: Any) -> None:
     """Chain the kernel's derivatives by evidence to the shared parameters."""
     for mode in range(2):
@@ -63,7 +63,7 @@ def evidence_gradient(shared: Any, by_kernel: Any, out: Any) -> None:
         out[RATE + mode] += own / right - other / (1 - right)
 
 
-@numba.njit(cache=True)
+@numba.njit
 def by_pull_inputs(predictor: Any, n_pull: int) -> Any:
     """The kernel's ``(6, pull)`` inputs from the predictors ``(8, pull)``."""
     out = np.empty((N_BY_PULL, n_pull))
@@ -75,7 +75,7 @@ def by_pull_inputs(predictor: Any, n_pull: int) -> Any:
     return out
 
 
-@numba.njit(cache=True)
+@numba.njit
 def predictor_gradient(predictor: Any, jacobian: Any, has_set: Any) -> tuple[float, Any]:
     """Log chance of what set, and derivatives by each predictor ``(8, pull)``."""
     n_pull = has_set.size
@@ -96,7 +96,7 @@ def predictor_gradient(predictor: Any, jacobian: Any, has_set: Any) -> tuple[flo
     return total, out
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log_likelihood_with_gradient(
     vector: Any,
     row_start: Any,

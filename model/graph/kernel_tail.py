@@ -12,7 +12,7 @@ FAR_TAIL: Final = -30.0
 """Below this erfc nears underflow; the asymptotic series is exact to 1e-15 there."""
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log_ndtr(z: float) -> float:
     """Log of the standard normal cdf."""
     if z > 0:
@@ -24,19 +24,19 @@ def log_ndtr(z: float) -> float:
     return -0.5 * z * z - LOG_SQRT_2PI - log(-z) + series
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log1mexp(log_p: float) -> float:
     """``log(1 - exp(log_p))`` for ``log_p < 0``."""
     return log(-expm1(log_p)) if log_p > LOG_HALF else log1p(-exp(log_p))
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log_sigmoid(logit: float) -> float:
     """Log of the inverse logit."""
     return -log1p(exp(-logit)) if logit > 0 else logit - log1p(exp(logit))
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log_interval(a: float, b: float) -> float:
     """Log of ``Phi(b) - Phi(a)``; infinite ends allowed, a < b."""
     if a == -inf:
@@ -50,13 +50,13 @@ def log_interval(a: float, b: float) -> float:
     return log_high + log1mexp(min(log_ndtr(low) - log_high, -1e-300))
 
 
-@numba.njit(cache=True)
+@numba.njit
 def log_density(z: float) -> float:
     """Log of the standard normal density; minus infinity at an infinite end."""
     return -inf if z in (inf, -inf) else -0.5 * z * z - LOG_SQRT_2PI
 
 
-@numba.njit(cache=True)
+@numba.njit
 def mode_parts_in_tail(
     prepared: Any, shift: float, spoilt: float, log_spoilt: float, out: Any
 ) -> float:
@@ -78,3 +78,16 @@ def mode_parts_in_tail(
         for part in range(4):
             out[mode, part] = exp(out[mode, part] - total)
     return total
+
+
+@numba.njit
+def reset_term(
+    log_bite: float, log_resets: float, is_reset: float, is_unseen: float
+) -> tuple[float, float]:
+    """A bite's term with its re-set chance, and the term's derivative by `log_bite`."""
+    if is_reset == 0.0:
+        return log_bite, 1.0
+    if is_unseen == 0.0:
+        return log_bite + log_resets, 1.0
+    log_again = min(log_resets + log_bite, -1e-12)
+    return log1mexp(log_again), exp(log_again) / expm1(log_again)

@@ -149,8 +149,8 @@ def band_shares(effect: Array, band: Band, weights: Array | None = None) -> Band
     """Chances over draws, weighted if asked; the last three sum to 1."""
     weights = np.full(effect.size, 1 / effect.size) if weights is None else weights
     lower, upper = band_ends(band)
-    above = float(weights[effect > upper].sum())
-    below = float(weights[effect < lower].sum())
+    above = min(float(weights[effect > upper].sum()), 1.0)
+    below = min(float(weights[effect < lower].sum()), 1.0)
     higher = float(weights[effect > 0].sum() + 0.5 * weights[effect == 0].sum())
     return BandShares(
         higher=min(higher, 1.0), above=above, inside=max(0.0, 1.0 - above - below), below=below
