@@ -19,7 +19,7 @@ from app.style.numbers import (
 )
 from app.style.text import on_one_line
 from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS, likelihood
-from model.questions.answer import Answer, Side
+from model.questions.answer import Answer, MeasureRow, Side
 from model.records.answer import AnswerSummary, NotYet, SidePulls
 from model.records.campaign import Campaign
 from model.service.answers import Failed, StandingAnswer
@@ -31,6 +31,9 @@ CAUTION: Final = (
 INVENTED: Final = "The pulls of this campaign are invented."
 ID_SHOWN: Final = 8
 """Characters of a posterior's identity that are enough to tell two apart."""
+
+_STANDING_COLUMNS: Final = {"Question": 18, "Finding": 15, "A higher": 11, "A against B": 24}
+"""Headings and widths, characters; with the space between them they fill 80 columns."""
 
 Row = tuple[str, str]
 
@@ -152,23 +155,38 @@ def measures_view(answer: Answer, campaign: Campaign) -> Table:
             MEASURE_WORDS[row.measure],
             estimate(row.a, campaign),
             estimate(row.b, campaign),
-            estimate(row.effect, campaign),
+            _difference(row),
             percent(row.p_higher),
         )
     return table
 
 
+def _difference(row: MeasureRow) -> str:
+    """A against B in one measure: chances differ by points, loads by a ratio."""
+    kind = "difference" if row.measure.is_chance else "ratio"
+    lower, upper = row.effect.interval.lower, row.effect.interval.upper
+    return f"{effect_figure(row.effect.median, kind)} ({effect_range(lower, upper, kind)})"
+
+
 def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> RenderableType:
     """Every standing question with its finding; fits 80 columns."""
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), expand=False)
-    table.add_column("Question", overflow="fold", ratio=3)
-    table.add_column("Finding", overflow="fold", ratio=3)
-    table.add_column("A higher", overflow="fold", max_width=16)
-    table.add_column("A against B (90 %)", overflow="fold", max_width=24)
+    for heading, width in _STANDING_COLUMNS.items():
+        table.add_column(heading, overflow="fold", max_width=width)
     for standing in answers:
         table.add_row(*_standing_row(standing))
-    data = f" {INVENTED}" if campaign.is_invented else ""
-    return Group(table, _text(CAUTION + data, "dim"))
+    notes = [CAUTION, *([INVENTED] if campaign.is_invented else [])]
+    return Group(table, _text(_intervals(answers)), _text(" ".join(notes), "dim"))
+
+
+def _intervals(answers: Sequence[StandingAnswer]) -> str:
+    """What the brackets are: kind and mass of every interval in the table."""
+    names = dict.fromkeys(
+        interval_name(standing.outcome.summary.effect.interval)
+        for standing in answers
+        if isinstance(standing.outcome, Answer)
+    )
+    return f"In brackets: {', '.join(names)}." if names else ""
 
 
 def _standing_row(standing: StandingAnswer) -> tuple[Text, Text, Text, Text]:

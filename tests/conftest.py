@@ -411,6 +411,7 @@ class StandInFitter:
         self._make = make
         self.calls: list[int] = []
         self.status = "passed"
+        self.draws = 40
         self.shift = {"treatment_load": 0.5}
         self.error: BaseException | None = None
 
@@ -432,7 +433,7 @@ class StandInFitter:
         return self._make(
             campaign,
             pulls,
-            n_draws=40,
+            n_draws=self.draws,
             identity=identity,
             status=self.status,
             shift=self.shift,

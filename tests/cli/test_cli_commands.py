@@ -52,6 +52,7 @@ def test_bare_ask_lists_every_standing_question_in_80_columns(fitted, small_camp
     words = re.sub(r"\s+", " ", found.out)
     assert all(question.name.split()[0] in words for question in small_campaign.questions)
     assert "not settled" in words
+    assert "In brackets: 90 % equal-tailed interval." in words
     assert "no design holding power" in words
     assert "invented" in words
     assert max(len(line) for line in found.out.splitlines()) <= 80
