@@ -86,4 +86,7 @@ def _engine(make_engine: EngineMaker) -> Engine:
 
 
 if __name__ == "__main__":
-    main()
+    # By its own name: what worker processes are handed must not live in __main__.
+    from model.calibration.run import main as run_main
+
+    run_main()

@@ -46,14 +46,19 @@ def build_graph(data: DataArrays, shape: Shape) -> pm.Model:
 
 
 def _draw_vector(data: dict[str, Any], shape: Shape) -> Any:
-    """Declare the random vectors; return the parameter vector of the likelihood."""
+    """Declare the random vectors; return the parameter vector of the likelihood.
+
+    A half-normal scale is sampled as a normal with a sign. Where it multiplies
+    a standard normal the sign makes no difference, and a scale near 0 is then
+    an ordinary point, not the end of a long tail on the log scale.
+    """
     positions = np.array(scale_positions(shape), dtype=np.int64)
-    unit_scales = pm.HalfNormal("scales", sigma=1.0, shape=len(SCALES))
+    signed = pm.Normal("scales", shape=len(SCALES)) * data["scale_sd"]
     rates = pm.Beta("rates", alpha=data["rate_a"], beta=data["rate_b"], shape=len(RATES))
-    scales = unit_scales * data["scale_sd"]
-    log_scale = pt.concatenate([pt.log(scales), np.zeros(1)])[positions]
+    of_each = pt.concatenate([signed, np.ones(1)])[positions]
     standard = pm.Normal("standard", shape=positions.size)
     variates = pt.dot(data["rotation"], standard)
-    spread = data["prior_sd"] * pt.exp(log_scale)
-    values = data["prior_mean"] + spread * variates
-    return pt.concatenate([on_predictor_scale(values, shape, pt.exp, pt.switch), scales, rates])
+    values = data["prior_mean"] + data["prior_sd"] * of_each * variates
+    return pt.concatenate(
+        [on_predictor_scale(values, shape, pt.exp, pt.switch), pt.abs(signed), rates]
+    )

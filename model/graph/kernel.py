@@ -218,9 +218,7 @@ def pull_term(
         node_weight /= total
         log_total = log(total)
     else:
-        fill_parts_in_tail(
-            shared, bites, prepared, log_resets, nodes, parts, chain, by_node
-        )
+        fill_parts_in_tail(shared, bites, prepared, log_resets, nodes, parts, chain, by_node)
         by_node += log_weight
         largest = by_node.max()
         node_weight = np.exp(by_node - largest)

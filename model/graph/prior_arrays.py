@@ -45,6 +45,10 @@ def _scale_sd(name: str, priors: Priors) -> float:
 def _mean_sd(
     name: str, arrays: xr.Dataset, priors: Priors, shape: Shape
 ) -> tuple[Array | float, Array | float]:
+    if name == "site_load":
+        # Pulls that name no site share no ground: their slot has no effect of its own.
+        sites = pad(np.ones(arrays.sizes["site"] - 1), shape.site, 0.0)
+        return 0.0, sites
     if name in FROM_SCALE:
         return 0.0, 1.0
     if name == "mass_exponent":

@@ -41,11 +41,11 @@ def named_draws(
     )
     if not all(np.isfinite(part).all() for part in (standard, unit_scales, rates)):
         raise FitFailed("the sampler stopped before its last draw", hint="Fit again.")
-    scales = unit_scales * data["scale_sd"]
-    of_each = np.concatenate([scales, np.ones((len(scales), 1))], axis=1)[:, scale_positions(shape)]
+    signed = unit_scales * data["scale_sd"]
+    of_each = np.concatenate([signed, np.ones((len(signed), 1))], axis=1)[:, scale_positions(shape)]
     values = data["prior_mean"] + data["prior_sd"] * of_each * (standard @ data["rotation"].T)
     found = name_parameters(
-        on_predictor_scale(values, shape, np.exp, np.where), scales, rates, shape
+        on_predictor_scale(values, shape, np.exp, np.where), np.abs(signed), rates, shape
     )
     return _label(found, campaign, arrays, trace.sizes["chain"], trace.sizes["draw"])
 

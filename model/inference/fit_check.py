@@ -10,12 +10,10 @@ import xarray as xr
 from arviz_stats.base import array_stats
 from numpy.typing import NDArray
 
-from model.base.names import UPRIGHT
 from model.outcomes.formula import (
     Rows,
     log_load_on_side,
     log_load_upright,
-    log_scatter,
     logit_sets,
     logit_upright,
 )
@@ -78,8 +76,8 @@ def _reasons(divergences: int, rhat: float, bfmi: float, bulk: float, tail: floa
 def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
     """What answers are made of, ``(draw, quantity)``.
 
-    Predictors of every distinct pull (a day's included), and every
-    treatment's effects on load and on setting upright.
+    Typical load, both modes' loads and the logits of every distinct pull (its
+    day's effects included), and every treatment's effects.
     """
     parameters = {str(name): draws[name].to_numpy() for name in draws.data_vars}
     rows = _distinct_rows(arrays)
@@ -89,11 +87,13 @@ def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
         (parameters["treatment_load"] + parameters["treatment_upright_load"])[..., None],
     )
     n_draw = draws.sizes["draw"]
+    logit, upright = logit_upright(parameters, rows), log_load_upright(parameters, rows)
+    p, on_side = 1 / (1 + np.exp(-logit)), log_load_on_side(parameters, rows)
     parts: list[Any] = [
-        log_load_upright(parameters, rows),
-        log_load_on_side(parameters, rows),
-        log_scatter(parameters, rows, UPRIGHT),
-        logit_upright(parameters, rows),
+        p * upright + (1 - p) * on_side,
+        upright,
+        on_side,
+        logit,
         logit_sets(parameters, rows),
         *(effect.reshape(n_draw, -1) for effect in effects),
     ]

@@ -132,33 +132,36 @@ def _sample_checked(
     settings: Settings,
     tell: Progress,
 ) -> tuple[xr.Dataset, FitCheck]:
-    """Sample, and once more with smaller steps where draws diverged."""
-    for target in (settings.target_accept, settings.retry_target_accept):
-        trace = _sample(compiled, seed, settings, target, tell)
-        stats = trace["sample_stats"].to_dataset()
-        draws = named_draws(trace["posterior"].to_dataset(), data, shape, campaign, arrays)
-        divergences = int(stats["diverging"].sum())
+    """Sample, and once more with smaller steps and longer chains where the check failed."""
+    for factor, target in ((1, settings.target_accept),
+                           (settings.retry_factor, settings.retry_target_accept)):  # fmt: skip
+        trace = _sample(compiled, seed, settings, factor, target, tell)
+        stats = trace["sample_stats"].to_dataset().isel(draw=slice(None, None, factor))
+        sampled = trace["posterior"].to_dataset().isel(draw=slice(None, None, factor))
+        draws = named_draws(sampled, data, shape, campaign, arrays)
+        divergences = int(trace["sample_stats"]["diverging"].sum())
         fit_check = check_fit(draws, arrays, stats["energy"].to_numpy(), divergences)
-        if divergences == 0:
+        if fit_check.status == "passed":
             break
-        _log.info("%d divergent draws at target %.2f", divergences, target)
+        _log.info("target %.2f: %s", target, "; ".join(fit_check.reasons))
     tell(1.0, "done")
     return draws, fit_check
 
 
 def _sample(
-    compiled: Any, seed: int, settings: Settings, target_accept: float, tell: Progress
+    compiled: Any, seed: int, settings: Settings, factor: int, target_accept: float, tell: Progress
 ) -> Any:
+    tune, draws = settings.tune * factor, settings.draws * factor
+
     def report(chains: list[Any]) -> None:
-        done = sum(chain.finished_draws for chain in chains)
-        wanted = settings.chains * (settings.tune + settings.draws)
-        tell(SHARE_COMPILING + (1 - SHARE_COMPILING) * done / wanted, "sampling")
+        done = sum(chain.finished_draws for chain in chains) / (settings.chains * (tune + draws))
+        tell(SHARE_COMPILING + (1 - SHARE_COMPILING) * done, "sampling")
 
     handle = nutpie.sample(
         compiled,
         chains=settings.chains,
-        tune=settings.tune,
-        draws=settings.draws,
+        tune=tune,
+        draws=draws,
         cores=settings.cores,
         seed=seed,
         target_accept=target_accept,

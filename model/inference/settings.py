@@ -19,17 +19,19 @@ class Settings:
         Chains, and warm-up and kept draws of each.
     target_accept : float
         Of the first attempt.
-    retry_target_accept : float
-        Of the second attempt, made only where the first one had divergences.
+    retry_target_accept, retry_factor : float, int
+        Of the second attempt, made only where the first one failed its check:
+        smaller steps, and so many times the warm-up and draws, thinned again.
     cores : int
         Chains sampled at once.
     """
 
     chains: int = 4
-    tune: int = 800
+    tune: int = 500
     draws: int = 1000
     target_accept: float = 0.9
-    retry_target_accept: float = 0.98
+    retry_target_accept: float = 0.97
+    retry_factor: int = 2
     cores: int = 2
 
     def canonical(self) -> dict[str, float | int | str]:
