@@ -14,9 +14,13 @@ from model.base.units import from_kn
 from model.records.campaign import Campaign
 from model.records.pull import Ending
 
-ROW_HEIGHT: Final = 15
+ROW_HEIGHTS: Final = (8.0, 15.0)
+"""Least and greatest height of a pull, pixels."""
+ROWS_HEIGHT: Final = 420.0
+"""Height that all pulls share while each has room: more would not fit a phone's screen."""
 FIXED_HEIGHT: Final = 75
-GAP_ROWS: Final = 1.5
+LETTER_ROOM: Final = 24.0
+"""Room for a side's letter above its pulls, pixels."""
 PALE: Final = 0.45
 """Opacity of what counts less directly: a bite after a slip, a pull at another scope."""
 ARROW_SHARE: Final = 0.07
@@ -62,8 +66,13 @@ def table_of(marks: Sequence[Mark], campaign: Campaign) -> pd.DataFrame:
     )
 
 
+def _row_height(marks: Sequence[Mark]) -> float:
+    count = len({(mark.side, mark.pull) for mark in marks})
+    return min(max(ROWS_HEIGHT / count, ROW_HEIGHTS[0]), ROW_HEIGHTS[1])
+
+
 def _rows(marks: Sequence[Mark]) -> dict[tuple[str, str], float]:
-    """Height of each pull: A above B, the weakest of each side at its top."""
+    """Pixels of each pull below the top: A above B, the weakest of each side first."""
     weakest = sorted(
         {(mark.side, mark.pull) for mark in marks},
         key=lambda of: (
@@ -72,8 +81,10 @@ def _rows(marks: Sequence[Mark]) -> dict[tuple[str, str], float]:
             of[1],
         ),
     )
+    height = _row_height(marks)
     return {
-        of: position + (GAP_ROWS if of[0] == "B" else 0.0) for position, of in enumerate(weakest)
+        of: position * height + LETTER_ROOM * (2 if of[0] == "B" else 1)
+        for position, of in enumerate(weakest)
     }
 
 
@@ -132,14 +143,15 @@ def pulls_figure(marks: Sequence[Mark], campaign: Campaign) -> Figure:
     ends = [mark.lower_kn if mark.upper_kn is None else mark.upper_kn for mark in marks]
     top = from_kn(max([*ends, 0.1]), campaign.load_unit)
     frame = _frame(marks, campaign, ARROW_SHARE * top)
-    rows = frame["row"].max()
+    row_height = _row_height(marks)
+    bottom = float(frame["row"].max()) + row_height
     scale = alt.Scale(domain=[0, top * (1 + 1.6 * ARROW_SHARE)], nice=False)
     x = alt.X(
         "from:Q",
         scale=scale,
         axis=alt.Axis(title=f"load ({load_symbol(campaign)})", tickCount=6),
     )
-    y = alt.Y("row:Q", axis=None, scale=alt.Scale(domain=[rows + 0.8, -1.6], nice=False))
+    y = alt.Y("row:Q", axis=None, scale=alt.Scale(domain=[bottom, 0], nice=False))
     color = alt.Color(
         "side:N",
         scale=alt.Scale(domain=["A", "B"], range=[palette.SIDE_A, palette.SIDE_B]),
@@ -155,17 +167,19 @@ def pulls_figure(marks: Sequence[Mark], campaign: Campaign) -> Figure:
     base = alt.Chart(frame).encode(y=y, color=color, opacity=weight, tooltip=hover)
     letters = pd.DataFrame(
         [
-            {"side": side, "row": frame.loc[frame["side"] == side, "row"].min() - 0.9, "from": 0.0}
+            {"side": side, "row": frame.loc[frame["side"] == side, "row"].min() - 14, "from": 0.0}
             for side in ("A", "B")
             if (frame["side"] == side).any()
         ]
     )
     layers = [
-        base.mark_rule(strokeWidth=4, strokeCap="round").encode(x=x, x2="to:Q"),
-        base.mark_point(size=70, filled=True).encode(x=alt.X("to:Q", scale=scale), shape=shape),
+        base.mark_rule(strokeWidth=0.27 * row_height, strokeCap="round").encode(x=x, x2="to:Q"),
+        base.mark_point(size=4.7 * row_height, filled=True).encode(
+            x=alt.X("to:Q", scale=scale), shape=shape
+        ),
         alt.Chart(letters)
         .mark_text(align="left", baseline="middle", fontWeight="bold", fontSize=15)
         .encode(x=x, y=y, text="side:N", color=color),
     ]
-    height = int(FIXED_HEIGHT + ROW_HEIGHT * (rows + 2))
+    height = int(FIXED_HEIGHT + bottom)
     return dressed(layers, describe(marks), height=height)

@@ -17,7 +17,7 @@ from model.records.question import Measure, Question, SetUp
 
 IN_GENERAL: Final = "any anchor"
 OVER_WORDS: Final = {
-    "campaign": "averaged over this campaign's anchors",
+    "campaign": "over this campaign's anchors",
     "next": "for the next anchor like these",
 }
 PIXELS_A_CHARACTER: Final = 8.5

@@ -7,6 +7,7 @@ import streamlit as st
 from app.style.numbers import counted, effect, effect_range, percent
 from app.style.text import as_text
 from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, likelihood
+from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
 
 BadgeColor = Literal["blue", "orange", "violet", "gray"]
@@ -47,13 +48,13 @@ def show_effect_words(summary: AnswerSummary) -> None:
     )
 
 
-def show_sides(a_words: str, b_words: str, summary: AnswerSummary) -> None:
+def show_sides(answer: Answer) -> None:
     """Both sides with their pulls; the letters are those of the pictures."""
-    shared = summary.pulls.shared_outings
+    pulls = answer.summary.pulls
     st.markdown(
-        f":blue[**A**] {as_text(a_words)}: {pulls_words(summary.pulls.a)}  \n"
-        f":orange[**B**] {as_text(b_words)}: {pulls_words(summary.pulls.b)}  \n"
-        f"on {counted(shared, 'shared day')}"
+        f":blue[**A**] {as_text(answer.a.label)}: {pulls_words(pulls.a)}  \n"
+        f":orange[**B**] {as_text(answer.b.label)}: {pulls_words(pulls.b)}  \n"
+        f"on {counted(pulls.shared_outings, 'shared day')}"
     )
 
 

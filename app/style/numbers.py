@@ -50,6 +50,12 @@ def significant(value: float, digits: int = 3) -> str:
     return f"{float(text):,.0f}" if "e" in text else text
 
 
+def padded(value: float, digits: int) -> str:
+    """Like :func:`significant`, with the zeros at the end that belong to the digits: ``4.0``."""
+    text = f"{value:#.{digits}g}"
+    return significant(value, digits) if "e" in text else text.rstrip(".")
+
+
 def load(load_kn: float, campaign: Campaign, *, with_kn: bool = False) -> str:
     """A load in the campaign's own unit, on wish with kN behind it."""
     own = f"{significant(from_kn(load_kn, campaign.load_unit))}{SPACE}{load_symbol(campaign)}"
@@ -60,9 +66,9 @@ def load(load_kn: float, campaign: Campaign, *, with_kn: bool = False) -> str:
 
 def _figure(value: float, unit: str, campaign: Campaign, digits: int = 3) -> str:
     if unit == "kN":
-        return significant(from_kn(value, campaign.load_unit), digits)
+        return padded(from_kn(value, campaign.load_unit), digits)
     if unit == "m":
-        return significant(from_m(value, campaign.length_unit), digits)
+        return padded(from_m(value, campaign.length_unit), digits)
     return percent(value).removesuffix(f"{SPACE}%") if unit == "chance" else f"{value:.2f}"
 
 

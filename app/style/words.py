@@ -1,10 +1,9 @@
-"""Words for probabilities, findings, measures and set-ups, as pages say them."""
+"""Words for probabilities, findings, measures and seabeds, as pages say them."""
 
 from typing import Final
 
 from model.records.answer import Finding
-from model.records.campaign import Campaign
-from model.records.question import Measure, Question, SetUp
+from model.records.question import Measure, Question
 
 LIKELIHOOD_SOURCE: Final = (
     "Words follow the likelihood scale of the IPCC guidance note of 2010 "
@@ -65,28 +64,6 @@ MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
 def likelihood(probability: float) -> str:
     """The word of the IPCC 2010 likelihood scale for a probability (0 to 1)."""
     return next(word for least, word in _LIKELIHOOD if probability >= least)
-
-
-def setup_words(setup: SetUp, campaign: Campaign) -> str:
-    """A set-up in a few words: the anchor, then every level of the campaign's treatments."""
-    anchor = "any anchor" if setup.anchor is None else setup.anchor
-    levels = [
-        setup.levels.get(treatment.name, treatment.baseline) for treatment in campaign.treatments
-    ]
-    scope = [] if setup.scope is None else [f"scope {setup.scope:g}"]
-    return ", ".join([anchor, *levels, *scope])
-
-
-def differing_words(setup: SetUp, other: SetUp, campaign: Campaign) -> str:
-    """What sets one side apart from the other: short enough for a legend on a phone."""
-    parts = [] if setup.anchor is None else [setup.anchor]
-    for treatment in campaign.treatments:
-        level = setup.levels.get(treatment.name, treatment.baseline)
-        if level != other.levels.get(treatment.name, treatment.baseline):
-            parts.append(level)
-    if setup.scope != other.scope:
-        parts.append(f"scope {setup.scope or campaign.usual_scope:g}")
-    return ", ".join(parts) or "any anchor"
 
 
 def seabed_words(question: Question) -> str:

@@ -25,7 +25,7 @@ from app.parts.tables import (
 )
 from app.style.cards import card, guarded, show_not_yet
 from app.style.text import as_text
-from app.style.words import LIKELIHOOD_SOURCE, seabed_words, setup_words
+from app.style.words import LIKELIHOOD_SOURCE, seabed_words
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
 from model.records.question import Question, SetUp
@@ -64,22 +64,25 @@ def _show_link(question: Question, campaign: Campaign) -> None:
         st.caption("It stands in the browser's address line too.")
 
 
-def _show_words(question: Question, answer: Answer, campaign: Campaign) -> None:
+def _show_words(question: Question, answer: Answer) -> None:
     show_finding(answer.summary.finding)
     st.markdown(f"## {probability_words(answer.summary)}", anchors=False)
     st.markdown(as_text(answer.summary.sentence))
     if answer.chances_in_ten is not None:
         st.markdown(chances_words(answer.chances_in_ten))
     show_effect_words(answer.summary)
-    show_sides(setup_words(question.a, campaign), setup_words(question.b, campaign), answer.summary)
-    st.caption(f"On {as_text(seabed_words(question))}. {LIKELIHOOD_SOURCE}")
+    show_sides(answer)
+    st.caption(
+        f"On {as_text(seabed_words(question))}; what is not named is at its baseline. "
+        f"{LIKELIHOOD_SOURCE}"
+    )
 
 
 def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None:
     with card():
         words, picture = st.columns([1, 1], gap="large")
         with words:
-            _show_words(question, answer, campaign)
+            _show_words(question, answer)
         with picture, guarded():
             show_effect(answer)
     with card():

@@ -9,25 +9,20 @@ from app.parts.pictures import show_looks
 from app.style.cards import card, show_not_yet
 from app.style.numbers import effect
 from app.style.text import as_text
-from app.style.words import LIKELIHOOD_SOURCE, differing_words
+from app.style.words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
 from model.records.answer import NotYet
-from model.records.campaign import Campaign
 from model.records.question import Question
 
 
-def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None:
+def _show_answer(question: Question, answer: Answer) -> None:
     summary = answer.summary
     words, picture = st.columns([3, 2], gap="medium")
     with words:
         st.markdown(f"**{probability_words(summary)}**")
         st.markdown(as_text(summary.sentence))
         st.markdown(f"A against B: {effect(summary.effect)}")
-        show_sides(
-            differing_words(question.a, question.b, campaign),
-            differing_words(question.b, question.a, campaign),
-            summary,
-        )
+        show_sides(answer)
         if summary.flags:
             more = f" (and {len(summary.flags) - 1} more)" if len(summary.flags) > 1 else ""
             st.markdown(f"**Note:** {as_text(summary.flags[0].text)}{more}")
@@ -35,7 +30,7 @@ def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None
         show_looks(data.looks(question), key=f"looks {question.name}", is_small=True)
 
 
-def _show_card(question: Question, campaign: Campaign) -> None:
+def _show_card(question: Question) -> None:
     with card():
         with st.container(horizontal=True, vertical_alignment="center", gap="small"):
             st.markdown(f"## {as_text(question.name)}", width="content", anchors=False)
@@ -46,7 +41,7 @@ def _show_card(question: Question, campaign: Campaign) -> None:
         else:
             with place_of_finding:
                 show_finding(answer.summary.finding)
-            _show_answer(question, answer, campaign)
+            _show_answer(question, answer)
         _show_way_to_ask("Look closer", question)
 
 
@@ -68,7 +63,7 @@ def _show() -> None:
         _show_way_to_ask("Ask a question")
         return
     for question in campaign.questions:
-        _show_card(question, campaign)
+        _show_card(question)
     st.caption(LIKELIHOOD_SOURCE)
 
 

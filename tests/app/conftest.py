@@ -27,7 +27,7 @@ from model.records.answer import (
 )
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.records.question import Measure, Question
+from model.records.question import Measure, Question, SetUp
 
 MAIN = Path(data.__file__).parent / "main.py"
 POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
@@ -51,6 +51,11 @@ def _side(rng: np.random.Generator, label: str, middle_kn: float, *, is_chance: 
         p_upright=_estimate(upright, "chance"),
         p_sets=_estimate(rng.beta(30, 2, 500), "chance"),
     )
+
+
+def _label(setup: SetUp) -> str:
+    levels = " and ".join(f"{name} {level}" for name, level in setup.levels.items())
+    return " with ".join(part for part in (setup.anchor, levels) if part) or "the baseline"
 
 
 def _rows(a: Side, b: Side, effect: Estimate, p_higher: float) -> tuple[MeasureRow, ...]:
@@ -96,8 +101,8 @@ def made_up_answer() -> MakeAnswer:
         above, below = float(np.mean(draws > band.upper)), float(np.mean(draws < band.lower))
         p_higher = float(np.mean(draws > null))
         found = _estimate(draws, "chance" if is_chance else "×")
-        a = _side(rng, question.a.describe(), 3.4, is_chance=is_chance)
-        b = _side(rng, question.b.describe(), 3.0, is_chance=is_chance)
+        a = _side(rng, _label(question.a), 3.4, is_chance=is_chance)
+        b = _side(rng, _label(question.b), 3.0, is_chance=is_chance)
         ratio = _estimate(np.exp(rng.normal(0.04, 0.05, 800)), "×")
         summary = AnswerSummary(
             question=QuestionSummary(

@@ -1,3 +1,4 @@
+import dataclasses
 import json
 
 import numpy as np
@@ -109,3 +110,15 @@ def test_two_looks_at_the_same_number_of_pulls_make_a_picture(some_looks):
     spec = spec_of(looks_figure((some_looks[0], some_looks[0])))
     low, high = spec["layer"][1]["encoding"]["x"]["scale"]["domain"]
     assert low < some_looks[0].pulls < high
+
+
+def test_many_pulls_share_the_height_of_a_phone(marks, small_campaign):
+    many = [
+        dataclasses.replace(mark, pull=f"{mark.pull} {copy}")
+        for copy in range(12)
+        for mark in marks
+    ]
+    few, full = (spec_of(pulls_figure(of, small_campaign))["height"] for of in (marks, many))
+    assert few < 300
+    assert full < 1000
+    assert full / len(many) < few / len(marks)

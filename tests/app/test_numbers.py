@@ -11,6 +11,7 @@ from app.style.numbers import (
     interval_name,
     load,
     load_symbol,
+    padded,
     percent,
     significant,
 )
@@ -46,6 +47,13 @@ def test_three_figures_and_no_exponent(value, text):
     assert significant(value) == text
 
 
+@pytest.mark.parametrize(
+    ("value", "text"), [(4.0, "4.0"), (0.0, "0.0"), (0.897, "0.90"), (350.0, "350"), (47.0, "47")]
+)
+def test_zeros_that_belong_to_the_digits_stay(value, text):
+    assert padded(value, 2) == text
+
+
 def test_own_unit_first_and_kilonewtons_behind(small_campaign):
     campaign = small_campaign.model_copy(update={"load_unit": "lbf"})
     assert plain(load(4.448, campaign)) == "1,000 lbf"
@@ -61,8 +69,8 @@ def test_a_scale_that_reads_kilograms_means_force(small_campaign):
 @pytest.mark.parametrize(
     ("unit", "text"),
     [
-        ("kN", "0.4 kN (0.3 to 0.5)"),
-        ("m", "0.4 m (0.3 to 0.5)"),
+        ("kN", "0.400 kN (0.300 to 0.500)"),
+        ("m", "0.400 m (0.300 to 0.500)"),
         ("chance", "40 % (30 to 50)"),
         ("×", "0.40 × (0.30 to 0.50)"),
     ],

@@ -5,13 +5,11 @@ from app.style.words import (
     FINDING_WORDS,
     MEASURE_SHORT_WORDS,
     MEASURE_WORDS,
-    differing_words,
     likelihood,
     seabed_words,
-    setup_words,
 )
 from model.records.answer import Finding
-from model.records.question import Measure, Question, SetUp
+from model.records.question import Measure, Question
 
 
 @pytest.mark.parametrize(
@@ -38,18 +36,6 @@ def test_every_finding_and_measure_has_its_words():
     assert set(FINDING_WORDS) == set(FINDING_SYMBOLS) == set(Finding)
     assert set(MEASURE_WORDS) == set(MEASURE_SHORT_WORDS) == set(Measure)
     assert len(set(FINDING_SYMBOLS.values())) == len(Finding)
-
-
-def test_a_set_up_names_every_level(small_campaign):
-    setup = SetUp(anchor="S6", levels={"leader": "wire 2 m"}, scope=7)
-    assert setup_words(setup, small_campaign) == "S6, wire 2 m, 8 mm, scope 7"
-    assert setup_words(SetUp(), small_campaign) == "any anchor, chain only, 8 mm"
-
-
-def test_a_legend_names_what_differs(small_campaign):
-    a, b = SetUp(anchor="S6", levels={"leader": "wire 2 m"}), SetUp(anchor="S6", scope=7)
-    assert differing_words(a, b, small_campaign) == "S6, wire 2 m, scope 5"
-    assert differing_words(b, a, small_campaign) == "S6, chain only, scope 7"
 
 
 def test_no_seabed_means_every_seabed(small_campaign):

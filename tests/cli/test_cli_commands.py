@@ -115,14 +115,14 @@ def test_one_answer_in_words(fitted):
         "no practical difference: 0.87 to 1.15 ×",
         "1.20 × (90 % equal-tailed interval 0.05 to 1.50 ×)",
         "once upright 1.10 ×",
-        "upright 3.6 kN (2.88 to 4.32), on its side 2.4 kN",
+        "upright 3.60 kN (2.88 to 4.32), on its side 2.40 kN",
         "upright 60 %",
         "A ≥ 2 × B 2 %; four times B: under 1 %",
         "A 15 (2 held, 1 void); B 4 (1 held); 2 shared outings",
         "Nothing was fitted.",
         "full, 15 pulls, fit check passed",
         "stand clear",
-        "3 kN (2.4 to",
+        "3.00 kN (2.40",
     ):
         assert part in words
     assert max(len(line) for line in found.out.splitlines()) <= 80
