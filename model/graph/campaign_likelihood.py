@@ -69,9 +69,10 @@ def numba_funcify_campaign_log_likelihood(op: Any, node: Any, **_: Any) -> Any:
     """Hand the kernel to PyTensor's Numba backend."""
 
     @numba_njit
-    def campaign_log_likelihood(  # type: ignore[no-untyped-def]
-        vector, row_start, column, value, shared, has_set, bites, seen, first, nodes, log_weight
-    ):
+    def campaign_log_likelihood(
+        vector: Any, row_start: Any, column: Any, value: Any, shared: Any, has_set: Any,
+        bites: Any, seen: Any, first: Any, nodes: Any, log_weight: Any,
+    ) -> tuple[Any, Any]:  # fmt: skip
         total, gradient = log_likelihood_with_gradient(
             vector, row_start, column, value, shared, has_set, bites, seen, first, nodes, log_weight
         )

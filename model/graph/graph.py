@@ -38,9 +38,9 @@ def build_graph(data: DataArrays, shape: Shape) -> pm.Model:
     with pm.Model() as graph:
         tensors = {name: pm.Data(f"data_{name}", values) for name, values in data.items()}
         vector = _draw_vector(tensors, shape)
-        log_likelihood, _ = campaign_log_likelihood(
+        log_likelihood, _ = campaign_log_likelihood.make_node(
             vector, *(tensors[name] for name in LIKELIHOOD_DATA), *quadrature()
-        )
+        ).outputs
         pm.Potential("log_likelihood", log_likelihood)
     return graph
 

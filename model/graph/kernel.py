@@ -15,10 +15,10 @@ the four codes of ``seen`` upright and the four on its side.
 from math import erfc, exp, inf, log, pi, sqrt
 from typing import Any, Final
 
-import numba
 import numpy as np
 
 from model.graph.kernel_tail import log_sigmoid, mode_parts_in_tail, reset_term
+from model.graph.machine_code import compiled
 
 MEAN, VARIANCE, LOGIT_UPRIGHT, LOGIT_RESETS = 0, 2, 4, 5
 PULL_SCALE, LATER_LOAD, LATER_LOGIT, HOLD, SPOILT, EVIDENCE = range(6)
@@ -43,7 +43,7 @@ LOG_UNDERFLOW: Final = -460.0
 """A bite or pull less probable than this is computed in log space."""
 
 
-@numba.njit
+@compiled
 def interval(a: float, b: float) -> float:
     """``Phi(b) - Phi(a)``; both ends on the side of zero where tails are small."""
     low, high = (-b, -a) if a + b > 0 else (a, b)
@@ -52,13 +52,13 @@ def interval(a: float, b: float) -> float:
     return 0.5 * (upper - lower)
 
 
-@numba.njit
+@compiled
 def density(z: float) -> float:
     """Standard normal density; 0 at an infinite end."""
     return 0.0 if z in (inf, -inf) else DENSITY * exp(-0.5 * z * z)
 
 
-@numba.njit
+@compiled
 def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float, out: Any) -> None:
     """What does not depend on the node: ends in sd from the mean, mode's log weight."""
     logit = pull[LOGIT_UPRIGHT] + bite[IS_LATER] * shared[LATER_LOGIT]
@@ -74,7 +74,7 @@ def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float,
         out[mode, LOWER_Z], out[mode, UPPER_Z] = (lower - mean) / sd, (upper - mean) / sd
 
 
-@numba.njit
+@compiled
 def mode_parts(
     prepared: Any, j: int, n: int, shift: float, sound: float, share: float, parts: Any
 ) -> float:
@@ -97,7 +97,7 @@ def mode_parts(
     return total
 
 
-@numba.njit
+@compiled
 def reset_factor(
     p_bite: float, p_resets: float, is_reset: float, is_unseen: float
 ) -> tuple[float, float]:
@@ -111,7 +111,7 @@ def reset_factor(
     return 1 - again, -again / (1 - again)
 
 
-@numba.njit
+@compiled
 def fill_parts(
     shared: Any, bites: Any, prepared: Any, p_resets: float, nodes: Any, parts: Any, chain: Any,
     by_node: Any,
@@ -134,7 +134,7 @@ def fill_parts(
     return True
 
 
-@numba.njit
+@compiled
 def fill_parts_in_tail(
     shared: Any, bites: Any, prepared: Any, log_resets: float, nodes: Any, parts: Any, chain: Any,
     by_node: Any,
@@ -152,7 +152,7 @@ def fill_parts_in_tail(
             by_node[n] += term
 
 
-@numba.njit
+@compiled
 def add_bite(
     j: int, bites: Any, seen: int, p_upright: float, p_resets: float, shared: Any, prepared: Any,
     parts: Any, chain: Any, node_weight: Any, nodes: Any, gradient: Any,
@@ -195,7 +195,7 @@ def add_bite(
         gradient[LOGIT_RESETS] += by_resets * (1 - p_resets)
 
 
-@numba.njit
+@compiled
 def pull_term(
     pull: Any, shared: Any, bites: Any, seen: Any, nodes: Any, log_weight: Any, gradient: Any
 ) -> float:
@@ -232,7 +232,7 @@ def pull_term(
     return log_total
 
 
-@numba.njit
+@compiled
 def bites_with_gradient(
     by_pull: Any, shared: Any, bites: Any, seen: Any, first_bite: Any, nodes: Any, log_weight: Any
 ) -> tuple[float, Any, Any]:

@@ -3,11 +3,11 @@
 from math import exp, expm1, log, log1p
 from typing import Any, Final
 
-import numba
 import numpy as np
 
 from model.graph.kernel import EVIDENCE, N_BY_PULL, N_SHARED, VARIANCE, bites_with_gradient
 from model.graph.kernel_tail import log_sigmoid
+from model.graph.machine_code import compiled
 
 LOG_SCATTER, LOG_GAUGE, LOGITS, LOGIT_SETS = 2, 4, 5, 7
 """Blocks of predictor rows; see :data:`model.outcomes.design.PREDICTORS`."""
@@ -16,7 +16,7 @@ LOST_BASE, LOST_DIFFERENCE, RATE = 5, 6, 7
 """Positions in the shared parameters; the first five pass straight to the kernel."""
 
 
-@numba.njit
+@compiled
 def multiply(row_start: Any, column: Any, value: Any, vector: Any) -> Any:
     """Sparse matrix times vector."""
     out = np.zeros(row_start.size - 1)
@@ -26,7 +26,7 @@ def multiply(row_start: Any, column: Any, value: Any, vector: Any) -> Any:
     return out
 
 
-@numba.njit
+@compiled
 def add_transposed(row_start: Any, column: Any, value: Any, weight: Any, out: Any) -> None:
     """Add the transposed sparse matrix times `weight` to `out`."""
     for i in range(weight.size):
@@ -34,7 +34,7 @@ def add_transposed(row_start: Any, column: Any, value: Any, weight: Any, out: An
             out[column[k]] += value[k] * weight[i]
 
 
-@numba.njit
+@compiled
 def fill_evidence(shared: Any, out: Any) -> None:
     """Log probability of each code of ``seen`` by mode into the kernel's shared vector."""
     for mode in range(2):
@@ -48,7 +48,7 @@ def fill_evidence(shared: Any, out: Any) -> None:
         out[start + 3 - mode] = log_seen + log1p(-right)
 
 
-@numba.njit
+@compiled
 def evidence_gradient(shared: Any, by_kernel: Any, out: Any) -> None:
     """Chain the kernel's derivatives by evidence to the shared parameters."""
     for mode in range(2):
@@ -63,7 +63,7 @@ def evidence_gradient(shared: Any, by_kernel: Any, out: Any) -> None:
         out[RATE + mode] += own / right - other / (1 - right)
 
 
-@numba.njit
+@compiled
 def by_pull_inputs(predictor: Any, n_pull: int) -> Any:
     """The kernel's ``(6, pull)`` inputs from the predictors ``(8, pull)``."""
     out = np.empty((N_BY_PULL, n_pull))
@@ -75,7 +75,7 @@ def by_pull_inputs(predictor: Any, n_pull: int) -> Any:
     return out
 
 
-@numba.njit
+@compiled
 def predictor_gradient(predictor: Any, jacobian: Any, has_set: Any) -> tuple[float, Any]:
     """Log chance of what set, and derivatives by each predictor ``(8, pull)``."""
     n_pull = has_set.size
@@ -96,7 +96,7 @@ def predictor_gradient(predictor: Any, jacobian: Any, has_set: Any) -> tuple[flo
     return total, out
 
 
-@numba.njit
+@compiled
 def log_likelihood_with_gradient(
     vector: Any,
     row_start: Any,
@@ -120,7 +120,8 @@ def log_likelihood_with_gradient(
     predictor = multiply(row_start, column, value, vector).reshape((N_PREDICTOR, n_pull))
     shared = vector[shared_index]
     kernel_shared = np.empty(N_SHARED)
-    kernel_shared[:EVIDENCE] = shared[:EVIDENCE]
+    for k in range(EVIDENCE):
+        kernel_shared[k] = shared[k]
     fill_evidence(shared, kernel_shared)
     by_pull = by_pull_inputs(predictor, n_pull)
     log_bites, jacobian, by_kernel = bites_with_gradient(
@@ -130,7 +131,8 @@ def log_likelihood_with_gradient(
     gradient = np.zeros(vector.size)
     add_transposed(row_start, column, value, by_predictor.ravel(), gradient)
     by_shared = np.zeros(shared.size)
-    by_shared[:EVIDENCE] = by_kernel[:EVIDENCE]
+    for k in range(EVIDENCE):
+        by_shared[k] = by_kernel[k]
     evidence_gradient(shared, by_kernel, by_shared)
     for k in range(shared.size):
         gradient[shared_index[k]] += by_shared[k]

@@ -3,7 +3,7 @@
 from math import erfc, exp, expm1, inf, log, log1p, pi, sqrt
 from typing import Any, Final
 
-import numba
+from model.graph.machine_code import compiled
 
 SQRT_HALF: Final = sqrt(0.5)
 LOG_SQRT_2PI: Final = 0.5 * log(2 * pi)
@@ -12,7 +12,7 @@ FAR_TAIL: Final = -30.0
 """Below this erfc nears underflow; the asymptotic series is exact to 1e-15 there."""
 
 
-@numba.njit
+@compiled
 def log_ndtr(z: float) -> float:
     """Log of the standard normal cdf."""
     if z > 0:
@@ -24,19 +24,19 @@ def log_ndtr(z: float) -> float:
     return -0.5 * z * z - LOG_SQRT_2PI - log(-z) + series
 
 
-@numba.njit
+@compiled
 def log1mexp(log_p: float) -> float:
     """``log(1 - exp(log_p))`` for ``log_p < 0``."""
     return log(-expm1(log_p)) if log_p > LOG_HALF else log1p(-exp(log_p))
 
 
-@numba.njit
+@compiled
 def log_sigmoid(logit: float) -> float:
     """Log of the inverse logit."""
     return -log1p(exp(-logit)) if logit > 0 else logit - log1p(exp(logit))
 
 
-@numba.njit
+@compiled
 def log_interval(a: float, b: float) -> float:
     """Log of ``Phi(b) - Phi(a)``; infinite ends allowed, a < b."""
     if a == -inf:
@@ -50,13 +50,13 @@ def log_interval(a: float, b: float) -> float:
     return log_high + log1mexp(min(log_ndtr(low) - log_high, -1e-300))
 
 
-@numba.njit
+@compiled
 def log_density(z: float) -> float:
     """Log of the standard normal density; minus infinity at an infinite end."""
     return -inf if z in (inf, -inf) else -0.5 * z * z - LOG_SQRT_2PI
 
 
-@numba.njit
+@compiled
 def mode_parts_in_tail(
     prepared: Any, shift: float, spoilt: float, log_spoilt: float, out: Any
 ) -> float:
@@ -80,7 +80,7 @@ def mode_parts_in_tail(
     return total
 
 
-@numba.njit
+@compiled
 def reset_term(
     log_bite: float, log_resets: float, is_reset: float, is_unseen: float
 ) -> tuple[float, float]:

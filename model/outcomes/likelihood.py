@@ -117,7 +117,7 @@ def _add_joint(total: Array, by_term: Array, terms: Terms) -> Array:
     nodes, log_weight = quadrature()
     by_row = by_term.reshape(total.shape[0], -1, nodes.size)
     by_group = np.zeros((total.shape[0], terms.joint_pull_index.size, nodes.size))
-    np.add.at(by_group, (slice(None), terms.joint_row_group), by_row)
+    np.add.at(by_group.swapaxes(0, 1), terms.joint_row_group, by_row.swapaxes(0, 1))
     total[:, terms.joint_pull_index] += logsumexp(by_group + log_weight, axis=-1)
     return total
 

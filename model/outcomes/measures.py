@@ -49,7 +49,7 @@ def log_quantile(prediction: Prediction, prob: float) -> Array:
     p = sigmoid(prediction.logit_upright)
     low = np.minimum(prediction.log_on_side, prediction.log_upright) - 10 * prediction.sd_on_side
     high = np.maximum(prediction.log_on_side, prediction.log_upright) + 10 * prediction.sd_upright
-    low, high = np.minimum(low, high - 20 * prediction.sd_upright), high
+    low = np.minimum(low, high - 20 * prediction.sd_upright)
     for _ in range(BISECTIONS):
         middle = (low + high) / 2
         below = p * ndtr((middle - prediction.log_upright) / prediction.sd_upright)

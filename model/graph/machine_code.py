@@ -1,0 +1,15 @@
+"""Numba's compiler behind a type that keeps the function's own."""
+
+from collections.abc import Callable
+from typing import Any, cast
+
+import numba
+
+
+def compiled[Function: Callable[..., Any]](function: Function) -> Function:
+    """Compile a function to machine code at its first call.
+
+    To a type checker the result is the function as it was written: Numba's own
+    types lose the signature, and with it every check of a kernel's callers.
+    """
+    return cast("Function", numba.njit(function))
