@@ -1,10 +1,12 @@
 """The PyMC model of a campaign."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
+from numpy.typing import NDArray
 
 from model.graph.campaign_likelihood import campaign_log_likelihood
 from model.graph.data import DataArrays
@@ -55,10 +57,25 @@ def _draw_vector(data: dict[str, Any], shape: Shape) -> Any:
     positions = np.array(scale_positions(shape), dtype=np.int64)
     signed = pm.Normal("scales", shape=len(SCALES)) * data["scale_sd"]
     rates = pm.Beta("rates", alpha=data["rate_a"], beta=data["rate_b"], shape=len(RATES))
-    of_each = pt.concatenate([signed, np.ones(1)])[positions]
-    standard = pm.Normal("standard", shape=positions.size)
-    variates = pt.dot(data["rotation"], standard)
-    values = data["prior_mean"] + data["prior_sd"] * of_each * variates
+    values = draw_values(data, signed, positions)
     return pt.concatenate(
         [on_predictor_scale(values, shape, pt.exp, pt.switch), pt.abs(signed), rates]
     )
+
+
+def draw_values(data: Mapping[str, Any], signed: Any, positions: NDArray[np.int64]) -> Any:
+    """Declare the standard normals; return each normal parameter's value.
+
+    Parameters
+    ----------
+    data : mapping
+        ``prior_mean`` and ``prior_sd`` by variate, ``rotation (variate, standard)``.
+    signed : (scale,)
+        Learnt scales, with their signs.
+    positions : (variate,) int
+        Which scale a variate has; the number of scales where it has none.
+    """
+    of_each = pt.concatenate([signed, np.ones(1)])[positions]
+    standard = pm.Normal("standard", shape=positions.size)
+    variates = pt.dot(data["rotation"], standard)
+    return data["prior_mean"] + data["prior_sd"] * of_each * variates
