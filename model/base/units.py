@@ -20,6 +20,17 @@ LOAD_UNITS: Final = {
     "lb": "pound_force",
     "tf": "metric_ton * g_0",
 }
+LOAD_SYMBOLS: Final = {
+    "n": "N",
+    "kn": "kN",
+    "dan": "daN",
+    "kgf": "kgf",
+    "kg": "kgf",
+    "lbf": "lbf",
+    "lb": "lbf",
+    "tf": "tf",
+}
+"""How a load unit is printed."""
 LENGTH_UNITS: Final = {"m": "meter", "ft": "foot", "cm": "centimeter", "in": "inch"}
 MASS_UNITS: Final = {"kg": "kilogram", "g": "gram", "lb": "pound"}
 

@@ -1,7 +1,5 @@
 """Sampled vectors to named draws, slots that nothing refers to left out."""
 
-from typing import Any
-
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -20,7 +18,7 @@ Array = NDArray[np.float64]
 
 
 def named_draws(
-    trace: Any, data: DataArrays, shape: Shape, campaign: Campaign, arrays: xr.Dataset
+    trace: xr.Dataset, data: DataArrays, shape: Shape, campaign: Campaign, arrays: xr.Dataset
 ) -> xr.Dataset:
     """Draws of every parameter and the log-likelihood of every pull.
 

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 import xarray as xr
-from arviz_stats.base import array_stats
+from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.outcomes.formula import (
@@ -20,6 +20,8 @@ from model.outcomes.formula import (
 from model.posterior.posterior import FitCheck
 
 Array = NDArray[np.float64]
+
+_statistics: Any = array_stats  # ships no types
 
 RHAT_MAX: Final = 1.01
 """Beyond it the chains have not mixed: they tell different stories."""
@@ -46,9 +48,9 @@ def check_fit(draws: xr.Dataset, arrays: xr.Dataset, energy: Array, divergences:
     quantities = reported_quantities(draws, arrays)
     by_chain = quantities.reshape(energy.shape[0], energy.shape[1], -1)
     axes = {"chain_axis": 0, "draw_axis": 1}
-    rhat = float(np.max(array_stats.rhat(by_chain, **axes)))
-    bulk = float(np.min(array_stats.ess(by_chain, method="bulk", **axes)))
-    tail = float(np.min(array_stats.ess(by_chain, method="tail", prob=(0.05, 0.95), **axes)))
+    rhat = float(np.max(_statistics.rhat(by_chain, **axes)))
+    bulk = float(np.min(_statistics.ess(by_chain, method="bulk", **axes)))
+    tail = float(np.min(_statistics.ess(by_chain, method="tail", prob=(0.05, 0.95), **axes)))
     bfmi = float(np.min(np.mean(np.diff(energy, axis=1) ** 2, axis=1) / np.var(energy, axis=1)))
     reasons = _reasons(divergences, rhat, bfmi, bulk, tail)
     return FitCheck(

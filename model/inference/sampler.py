@@ -28,6 +28,13 @@ _log = logging.getLogger(__name__)
 Progress = Callable[[float, str], None]
 """Told the share that is done, 0 to 1, and in words what is being done."""
 
+Compiled = Any
+"""A compiled graph that takes data; nutpie ships no types."""
+Trace = Any
+"""What a finished sampler hands over: a tree of datasets by chain and draw."""
+Handle = Any
+"""A sampler running in the background, to wait for or to cancel."""
+
 SHARE_COMPILING = 0.25
 """Share of the progress bar given to compiling, about its share of a first fit."""
 
@@ -50,7 +57,7 @@ class Sampler:
 
     def __init__(self, priors: Priors = DEFAULT_PRIORS) -> None:
         self.priors = priors
-        self._compiled: dict[Shape, Any] = {}
+        self._compiled: dict[Shape, Compiled] = {}
 
     def fit(
         self,
@@ -86,7 +93,7 @@ class Sampler:
             If there are no finite draws.
         """
         settings = settings or DEFAULT_SETTINGS
-        tell = progress or (lambda share, text: None)
+        tell = progress or (lambda *_: None)
         started, made_at = time.monotonic(), now()
         arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
         data = graph_data(arrays, self.priors, shape)
@@ -113,7 +120,7 @@ class Sampler:
             ),
         )
 
-    def _compile(self, data: DataArrays, shape: Shape) -> Any:
+    def _compile(self, data: DataArrays, shape: Shape) -> Compiled:
         if shape not in self._compiled:
             graph = build_graph(data, shape)
             self._compiled[shape] = nutpie.compile_pymc_model(graph, var_names=list(SAMPLED))
@@ -123,7 +130,7 @@ class Sampler:
 
 
 def _sample_checked(
-    compiled: Any,
+    compiled: Compiled,
     data: DataArrays,
     shape: Shape,
     campaign: Campaign,
@@ -149,8 +156,13 @@ def _sample_checked(
 
 
 def _sample(
-    compiled: Any, seed: int, settings: Settings, factor: int, target_accept: float, tell: Progress
-) -> Any:
+    compiled: Compiled,
+    seed: int,
+    settings: Settings,
+    factor: int,
+    target_accept: float,
+    tell: Progress,
+) -> Trace:
     tune, draws = settings.tune * factor, settings.draws * factor
 
     def report(chains: list[Any]) -> None:
@@ -173,7 +185,7 @@ def _sample(
     return _wait(handle)
 
 
-def _wait(handle: Any) -> Any:
+def _wait(handle: Handle) -> Trace:
     """Wait in short spells, so that an interrupt is heard; leave no sampler running."""
     try:
         while True:

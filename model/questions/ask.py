@@ -7,10 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.base.errors import InputError
-from model.outcomes.measures import typical
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
-from model.questions.answer import Answer, MeasureRow, Multiples, Side, Split
+from model.questions.answer import Answer, MeasureRow, Multiples, Side
 from model.questions.effect import (
     UNITS,
     MeasureDraws,
@@ -24,8 +23,9 @@ from model.questions.effect import (
 )
 from model.questions.flags import find_flags
 from model.questions.sentence import compose, label, two_ways
-from model.questions.settling import settle
+from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import question_seabeds, side_pulls, summarise_pulls
+from model.questions.split import split_of
 from model.records.answer import (
     AnswerSummary,
     BandSummary,
@@ -93,7 +93,7 @@ def answer(
         effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
         a=_side(campaign, question, sides, draws, "a"),
         b=_side(campaign, question, sides, draws, "b"),
-        split=_split(sides) if question.measure is Measure.TYPICAL else None,
+        split=split_of(sides) if question.measure is Measure.TYPICAL else None,
         measures=tuple(_row(row) for row in rows.values()),
         multiples=_multiples(draws),
         chances_in_ten=_chances_in_ten(question, draws),
@@ -115,10 +115,7 @@ def _summary(
     shares = band_shares(draws.effect, question.band)
     verdict = settle(posterior, question, draws.effect, shares, counts, looks)
     effect = _effect(draws)
-    sentence = compose(
-        campaign, question, effect, shares, verdict.finding, verdict.reason,
-        _other_half(question, rows),
-    )  # fmt: skip
+    other_half = _other_half(campaign, question, rows)
     return AnswerSummary(
         question=_question_summary(campaign, question),
         pulls=counts,
@@ -128,7 +125,7 @@ def _summary(
         p_below_band=shares.below,
         effect=effect,
         finding=verdict.finding,
-        sentence=sentence,
+        sentence=compose(campaign, question, effect, shares, verdict, other_half),
         flags=find_flags(posterior, question, draws, sides, a, b),
         posterior=PosteriorSummary(
             id=posterior.provenance.id,
@@ -160,14 +157,15 @@ def _effect(draws: MeasureDraws) -> Effect:
     )
 
 
-def _other_half(question: Question, rows: dict[Measure, MeasureDraws]) -> str:
+def _other_half(campaign: Campaign, question: Question, rows: dict[Measure, MeasureDraws]) -> str:
     if question.measure not in {Measure.TYPICAL, Measure.BEST}:
         return ""
     higher = {
         measure: band_shares(rows[measure].effect, question.band).higher
         for measure in (Measure.TYPICAL, Measure.BEST)
     }
-    return two_ways(higher[Measure.TYPICAL], higher[Measure.BEST])
+    name = label(campaign, question.a, question.b)
+    return two_ways(name, higher[Measure.TYPICAL], higher[Measure.BEST])
 
 
 def _side(
@@ -188,39 +186,19 @@ def _side(
     )
 
 
-def _split(sides: Predictions) -> Split:
-    """Exact split of the typical load's log ratio; the three parts sum to the whole.
-
-    With T = L + p G (L on its side, G the gap, p upright), the difference of
-    the products is split at the midpoints of p and G.
-    """
-    a, b = sides.a, sides.b
-    p_a, p_b = sigmoid(a.logit_upright), sigmoid(b.logit_upright)
-    gap_a, gap_b = a.log_upright - a.log_on_side, b.log_upright - b.log_on_side
-    parts = {
-        "load": a.log_on_side - b.log_on_side,
-        "upright_only": (p_a + p_b) / 2 * (gap_a - gap_b),
-        "through_mode": (gap_a + gap_b) / 2 * (p_a - p_b),
-    }
-    whole = typical(a) - typical(b)
-    if not np.allclose(sum(parts.values()), whole):
-        raise ArithmeticError("the parts of an effect do not add up to it")
-    return Split(
-        **{
-            name: estimate(np.exp(part.mean(axis=1)), UNITS["ratio"])
-            for name, part in parts.items()
-        }
-    )
-
-
 def _row(draws: MeasureDraws) -> MeasureRow:
     return MeasureRow(
         measure=draws.measure,
         a=side_estimate(draws.a, draws.measure),
         b=side_estimate(draws.b, draws.measure),
         effect=effect_estimate(draws),
-        p_higher=float(np.mean(draws.effect > 0) + 0.5 * np.mean(draws.effect == 0)),
+        p_higher=_higher(draws),
     )
+
+
+def _higher(draws: MeasureDraws) -> float:
+    """Chance that the effect is above 0; one that is 0 counts half."""
+    return float(np.mean(draws.effect > 0) + 0.5 * np.mean(draws.effect == 0))
 
 
 def _multiples(draws: MeasureDraws) -> Multiples | None:
@@ -233,6 +211,7 @@ def _multiples(draws: MeasureDraws) -> Multiples | None:
 
 
 def _chances_in_ten(question: Question, draws: MeasureDraws) -> int | None:
-    if question.over != "next" and question.measure is not Measure.NEXT:
+    """None where more pulls can settle it; never 0 or 10, which would read as certain."""
+    if not is_about_one_more(question):
         return None
-    return round(10 * float(np.mean(draws.effect > 0) + 0.5 * np.mean(draws.effect == 0)))
+    return min(max(round(10 * _higher(draws)), 1), 9)

@@ -54,7 +54,7 @@ def _never_pulled(a: SidePull, b: SidePull) -> str:
     missing = [name for name, side in (("A", a), ("B", b)) if not side.used]
     if not missing:
         return ""
-    return f"No pull of {' and '.join(missing)} yet: predicted from the other pulls."
+    return f"No pull of {' or '.join(missing)} yet: predicted from the other pulls."
 
 
 def _few_pulls(a: SidePull, b: SidePull) -> str:
@@ -89,7 +89,7 @@ def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: 
     share = own_share(posterior, own, draws.effect)
     if share is None or share >= OWN_SHARE_MIN:
         return ""
-    return f"Rests on other pulls: only {share:.0%} of what is known comes from its own."
+    return f"Rests on other pulls: only {100 * share:.0f} % of what is known comes from its own."
 
 
 def _modes_assumed(a: SidePull, b: SidePull) -> str:

@@ -1,9 +1,9 @@
 """How much an answer leans on its priors and on other pulls, from stored draws alone."""
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
-from arviz_stats.base import array_stats
+from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.base.names import treatment_level_name
@@ -13,6 +13,8 @@ from model.records.answer import Finding
 from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
+
+_statistics: Any = array_stats  # ships no types
 
 EFFECT_PARAMETER: Final = {
     Measure.UPRIGHT: "treatment_upright",
@@ -58,7 +60,7 @@ def doubled_prior_weights(posterior: Posterior, question: Question) -> tuple[Arr
     sd = _prior_sd(posterior, parameter)
     z = posterior.draws[parameter].to_numpy()[:, levels] / sd
     log_ratio = (0.5 * z**2 * (1 - 0.25) - np.log(2.0)).sum(axis=1)
-    log_weights, k = array_stats.psislw(log_ratio)
+    log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
     weights = np.exp(log_weights - np.max(log_weights))
     return weights / weights.sum(), float(k)
 

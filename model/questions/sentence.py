@@ -1,32 +1,45 @@
 """An answer in plain words."""
 
+from collections.abc import Sequence
+from math import exp
 from typing import Final
 
-from model.questions.effect import BandShares
+from model.base.units import LOAD_SYMBOLS, from_kn
+from model.questions.effect import LOG_CAP, BandShares
+from model.questions.settling import Verdict, is_about_one_more
+from model.questions.sides import question_seabeds
 from model.records.answer import Effect, Finding
 from model.records.campaign import Campaign
 from model.records.question import Measure, Question, SetUp
 
 LIKELIHOOD_SCALE: Final = (
     # IPCC guidance note on uncertainties (2010); the scale is recalled, not looked up.
-    (0.99, "virtually certainly"),
+    (0.99, "virtually certain"),
     (0.95, "extremely likely"),
     (0.90, "very likely"),
     (0.66, "likely"),
 )
+"""Words above a probability, down to "likely"."""
 
-SUBJECT: Final = {
-    Measure.TYPICAL: "the typical load at the first release",
-    Measure.BEST: "the best load of a pull",
-    Measure.CAPPED: "the typical load, capped at the boat's most,",
-    Measure.NINE_IN_TEN: "the load that nine pulls in ten outhold",
-    Measure.HOLD: "the chance to hold {hold}",
-    Measure.UPRIGHT: "the chance to set upright",
-    Measure.SETS: "the chance to set at all",
-    Measure.RESETS: "the chance to re-set",
-    Measure.BURIED: "the buried rode",
-    Measure.NEXT: "the next pull",
+GIVES: Final = {
+    Measure.TYPICAL: "a {way} typical load at the first release",
+    Measure.BEST: "a {way} best load of a pull",
+    Measure.CAPPED: "a {way} typical load, counted only up to the boat's most,",
+    Measure.NINE_IN_TEN: "a {way} load that nine pulls in ten outhold",
+    Measure.HOLD: "a {way} chance to hold {hold}",
+    Measure.UPRIGHT: "a {way} chance to set upright",
+    Measure.SETS: "a {way} chance to set at all",
+    Measure.RESETS: "a {way} chance to dig in again after letting go",
+    Measure.BURIED: "a {way} length of buried rode",
+    Measure.NEXT: "a {way} load at the first release of its next pull",
 }
+"""What a side gives; `way` is higher or lower."""
+
+BEYOND: Final = exp(LOG_CAP - 1)
+"""From here on a ratio stands for a pull against one that never set."""
+
+ABOUT_EQUAL: Final = "about equal"
+"""Less than half a per cent, or half a percentage point, apart."""
 
 
 def likelihood_words(probability: float) -> str:
@@ -38,46 +51,68 @@ def likelihood_words(probability: float) -> str:
 
 
 def label(campaign: Campaign, setup: SetUp, other: SetUp) -> str:
-    """A side in words: its anchor where named, and the levels in which the sides differ."""
-    ours, theirs = campaign.filled(setup).levels, campaign.filled(other).levels
-    differs = [
-        f"{name} {level}"
-        for name, level in ours.items()
-        if level != theirs[name] or name in setup.levels
-    ]
-    if setup.scope is not None:
-        differs.append(f"scope {setup.scope:g}:1")
-    rig = " and ".join(differs)
+    """A side in words: its anchor where named, and what of its rig is named or differs.
+
+    As ``S6 with leader: wire 2 m and scope: 7:1``.
+    """
+    rig = rig_words(campaign, setup, other)
     if setup.anchor is None:
         return rig or "the baseline"
     return f"{setup.anchor} with {rig}" if rig else setup.anchor
 
 
+def rig_words(campaign: Campaign, setup: SetUp, other: SetUp) -> str:
+    """Levels and scope that either side names or in which the sides differ; may be empty."""
+    ours, theirs = campaign.filled(setup), campaign.filled(other)
+    named = {*setup.levels, *other.levels}
+    shown = [
+        f"{name}: {level}"
+        for name, level in ours.levels.items()
+        if level != theirs.levels[name] or name in named
+    ]
+    if ours.scope != theirs.scope or setup.scope is not None:
+        shown.append(f"scope: {ours.scope:g}:1")
+    return _listed(shown)
+
+
+def _listed(words: Sequence[str]) -> str:
+    """As ``a``, ``a and b``, ``a, b and c``."""
+    *most, last = words or ("",)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
 def effect_words(effect: Effect) -> str:
     """The effect with its interval, as a reader would say it."""
+    prob = f"{100 * effect.interval.prob:.0f} % interval"
     lower, upper = effect.interval.lower, effect.interval.upper
-    prob = f"{effect.interval.prob:.0%}"
     if effect.kind == "ratio":
-        say = _percent
-    else:
-        say = _points
-    return f"{say(effect.median)} ({prob} interval: {say(lower)} to {say(upper)})"
+        return f"{_ratio(effect.median)} ({prob}: {_ratio(lower)} to {_ratio(upper)})"
+    median = _points(effect.median, " percentage points")
+    return f"{median} ({prob}: {_points(lower)} to {_points(upper)})"
 
 
-def _percent(ratio: float) -> str:
-    change = (ratio - 1) * 100
+def _ratio(ratio: float) -> str:
     if ratio >= 2:
-        return f"{ratio:.1f} times as high"
-    if abs(change) < 0.5:
-        return "no change"
-    return f"{abs(change):.0f} % {'higher' if change > 0 else 'lower'}"
+        return _times(ratio)
+    percent = round(abs(ratio - 1) * 100)
+    if percent == 0:
+        return ABOUT_EQUAL
+    if ratio > 1:
+        return f"{percent} % higher"
+    return f"{percent} % lower" if percent < 100 else "over 99 % lower"
 
 
-def _points(difference: float) -> str:
-    points = difference * 100
-    if abs(points) < 0.5:
-        return "no change"
-    return f"{abs(points):.0f} points {'higher' if points > 0 else 'lower'}"
+def _times(ratio: float) -> str:
+    if ratio >= BEYOND:
+        return "beyond any multiple"
+    return f"{ratio:.1f} times as high" if ratio < 10 else f"{ratio:.0f} times as high"
+
+
+def _points(difference: float, unit: str = "") -> str:
+    points = round(abs(difference) * 100)
+    if points == 0:
+        return ABOUT_EQUAL
+    return f"{points}{unit} {'higher' if difference > 0 else 'lower'}"
 
 
 def compose(
@@ -85,68 +120,103 @@ def compose(
     question: Question,
     effect: Effect,
     shares: BandShares,
-    finding: Finding,
-    reason: str,
+    verdict: Verdict,
     other_half: str,
 ) -> str:
     """The plain sentence: what, how likely, how much, settled or why not.
 
     Parameters
     ----------
-    reason : str
-        Why it is not settled; empty if it is.
     other_half : str
         What the best load says where it points the other way; empty otherwise.
     """
-    a = label(campaign, question.a, question.b)
-    b = label(campaign, question.b, question.a)
-    where = " and ".join(question.seabeds)
-    place = f"On {where}, " if where else ""
-    subject = SUBJECT[question.measure].format(hold=f"{question.hold_kn or 0:g} kN")
-    direction, chance = ("higher", shares.higher) if shares.higher >= 0.5 else (
-        "lower", 1 - shares.higher)  # fmt: skip
-    who = _who(question)
+    is_higher = shares.higher >= 0.5
+    chance = shares.higher if is_higher else 1 - shares.higher
     first = (
-        f"{place}{subject} with {a} is {likelihood_words(chance)} {direction} than with {b}{who} "
-        f"({_share(chance)}): {effect_words(effect)}."
+        f"{_place(campaign, question)}it is {likelihood_words(chance)} "
+        f"({_chance(question, chance)}) that {_claim(campaign, question, is_higher=is_higher)}."
     )
-    first = first[0].upper() + first[1:]
-    half = f" {other_half}" if other_half else ""
-    return f"{first}{half} {_verdict(finding, reason)}"
+    parts = (
+        first[0].upper() + first[1:],
+        f"Estimate: {effect_words(effect)}.",
+        other_half,
+        _verdict(verdict),
+    )
+    return " ".join(part for part in parts if part)
 
 
-def _share(chance: float) -> str:
-    if chance > 0.995:
-        return "over 99 %"
-    return f"{chance * 100:.0f} %"
+def _place(campaign: Campaign, question: Question) -> str:
+    """Where and over what the answer is meant, ending in a comma."""
+    seabeds = question_seabeds(campaign, question)
+    averaged = []
+    if question.a.anchor is None and question.over == "campaign":
+        averaged.append("this campaign's anchors")
+    if len(seabeds) > 1:
+        averaged.append(_listed(seabeds))
+    parts = [] if question.over == "campaign" else ["for the next anchor like these"]
+    parts += [f"averaged over {' and over '.join(averaged)}"] if averaged else []
+    parts += [f"on {seabeds[0]}"] if len(seabeds) == 1 else []
+    return "".join(f"{part}, " for part in parts)
 
 
-def _who(question: Question) -> str:
-    if question.a.anchor is not None:
-        return ""
-    if question.over == "next":
-        return ", for the next anchor like these"
-    return ", averaged over this campaign's anchors"
+def _chance(question: Question, chance: float) -> str:
+    if is_about_one_more(question):
+        return chances_in_ten_words(chance)
+    return _percent(chance)
 
 
-def _verdict(finding: Finding, reason: str) -> str:
-    if finding is Finding.NOT_SETTLED:
-        return f"Not settled: {reason}."
-    return f"Settled: {finding.value}."
+def chances_in_ten_words(chance: float) -> str:
+    """Chances in ten, for what can be a chance only; never all ten."""
+    if chance > 0.95:
+        return "more than 9 chances in 10"
+    return f"{round(10 * chance)} chances in 10"
 
 
-def two_ways(p_typical_higher: float, p_best_higher: float) -> str:
-    """Both halves, where first release and best load likely point different ways."""
+def _percent(chance: float) -> str:
+    return "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+
+
+def _claim(campaign: Campaign, question: Question, *, is_higher: bool) -> str:
+    a, b = question.a, question.b
+    way = "higher" if is_higher else "lower"
+    gives = GIVES[question.measure].format(way=way, hold=_hold_words(campaign, question))
+    other = label(campaign, b, a)
+    if a.anchor is not None and a.anchor == b.anchor:
+        other = f"with {rig_words(campaign, b, a)}"
+    return f"{label(campaign, a, b)} gives {gives} than {other}"
+
+
+def _hold_words(campaign: Campaign, question: Question) -> str:
+    load = from_kn(question.hold_kn or 0.0, campaign.load_unit)
+    return f"{float(f'{load:.4g}'):g} {LOAD_SYMBOLS[campaign.load_unit]}"
+
+
+def _verdict(verdict: Verdict) -> str:
+    if verdict.finding is Finding.NOT_SETTLED:
+        return f"Not settled: {verdict.reason}."
+    return f"Settled: {verdict.finding.value}."
+
+
+def two_ways(name: str, p_typical_higher: float, p_best_higher: float) -> str:
+    """Both halves, where first release and best load likely point different ways.
+
+    Parameters
+    ----------
+    name : str
+        Side A in words.
+    p_typical_higher, p_best_higher : float
+        Chances that A's typical, and best, load is the higher one.
+    """
     likely = LIKELIHOOD_SCALE[-1][0]
-    earlier, better = 1 - p_typical_higher, p_best_higher
-    if earlier > likely and better > likely:
+    if 1 - p_typical_higher > likely and p_best_higher > likely:
         return (
-            f"It points two ways: A lets go earlier at first ({_share(earlier)}), "
-            f"yet its pulls reach a higher best load ({_share(better)})."
+            f"It points two ways: {name} lets go earlier at first "
+            f"({_percent(1 - p_typical_higher)}), yet its pulls reach a higher best load "
+            f"({_percent(p_best_higher)})."
         )
     if p_typical_higher > likely and 1 - p_best_higher > likely:
         return (
-            f"It points two ways: A holds more at first ({_share(p_typical_higher)}), "
-            f"yet its pulls reach a lower best load ({_share(1 - p_best_higher)})."
+            f"It points two ways: {name} holds more at first ({_percent(p_typical_higher)}), "
+            f"yet its pulls reach a lower best load ({_percent(1 - p_best_higher)})."
         )
     return ""

@@ -1,10 +1,12 @@
 """The rule by which an answer is settled, and the first reason why it is not."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import floor
+from typing import Any, Final
 
 import numpy as np
-from arviz_stats.base import array_stats
+from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.base.constants import SETTLED_MIN_PULLS, SETTLED_PROB
@@ -16,7 +18,9 @@ from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
 
-MCSE_MARGIN = 2.0
+_statistics: Any = array_stats  # ships no types
+
+MCSE_MARGIN: Final = 2.0
 """A probability this many Monte Carlo standard errors from its threshold is not on one side."""
 
 
@@ -28,6 +32,19 @@ class Verdict:
     reason: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What the rule looks at; `candidate` is the finding of this look's draws alone."""
+
+    posterior: Posterior
+    question: Question
+    effect: Array
+    shares: BandShares
+    pulls: PullsSummary
+    looks: Sequence[AnswerSummary]
+    candidate: Finding
+
+
 def settle(
     posterior: Posterior,
     question: Question,
@@ -36,48 +53,98 @@ def settle(
     pulls: PullsSummary,
     looks: Sequence[AnswerSummary],
 ) -> Verdict:
-    """Apply the rule.
+    """Apply the rule: every one of ``CONDITIONS`` must hold.
 
     Settled needs 0.95 for one region at this look and at the one before it,
     three pulls a side, a shared day, a margin of Monte Carlo error, and a
     finding that stands when the prior of the treatment effect is doubled.
     """
     candidate = finding_of(shares, SETTLED_PROB)
-    reason = _first_reason(posterior, question, effect, candidate, shares, pulls, looks)
+    evidence = Evidence(
+        posterior=posterior,
+        question=question,
+        effect=effect,
+        shares=shares,
+        pulls=pulls,
+        looks=looks,
+        candidate=candidate,
+    )
+    found = (condition(evidence) for condition in CONDITIONS)
+    reason = next((reason for reason in found if reason), "")
     return Verdict(finding=Finding.NOT_SETTLED if reason else candidate, reason=reason)
 
 
-def _first_reason(
-    posterior: Posterior,
-    question: Question,
-    effect: Array,
-    candidate: Finding,
-    shares: BandShares,
-    pulls: PullsSummary,
-    looks: Sequence[AnswerSummary],
-) -> str:
-    if question.over == "next" or question.measure is Measure.NEXT:
+def is_about_one_more(question: Question) -> bool:
+    """Whether a question is about one more anchor or pull: a chance, never a finding."""
+    return question.over == "next" or question.measure is Measure.NEXT
+
+
+def _is_about_what_is(evidence: Evidence) -> str:
+    if is_about_one_more(evidence.question):
         return "what one more anchor or pull does is a chance, never a finding"
-    if candidate is Finding.NOT_SETTLED:
-        largest = max(shares.above, shares.inside, shares.below)
-        return f"the likeliest of higher, no difference and lower has {largest:.0%}, not 95 %"
-    if min(pulls.a.count, pulls.b.count) < SETTLED_MIN_PULLS:
+    return ""
+
+
+def _reaches_the_threshold(evidence: Evidence) -> str:
+    if evidence.candidate is not Finding.NOT_SETTLED:
+        return ""
+    shares = evidence.shares
+    share, name = max(
+        (shares.inside, "no practical difference"),
+        (shares.above, "higher beyond the band"),
+        (shares.below, "lower beyond the band"),
+    )
+    # Rounded down: 94.6 % must not read as the 95 % that it falls short of.
+    return f"{name} is the likeliest with {floor(100 * share)} %, and a finding needs 95 %"
+
+
+def _has_enough_pulls(evidence: Evidence) -> str:
+    if min(evidence.pulls.a.count, evidence.pulls.b.count) < SETTLED_MIN_PULLS:
         return f"fewer than {SETTLED_MIN_PULLS} pulls on a side"
-    if pulls.shared_outings == 0:
+    return ""
+
+
+def _shares_a_day(evidence: Evidence) -> str:
+    if evidence.pulls.shared_outings == 0:
         return "the two sides were never pulled on the same day"
-    region = _region(effect, question, candidate)
-    if region.mean() - MCSE_MARGIN * indicator_mcse(region, posterior) < SETTLED_PROB:
+    return ""
+
+
+def _is_clear_of_simulation_error(evidence: Evidence) -> str:
+    region = _region(evidence.effect, evidence.question, evidence.candidate)
+    margin = MCSE_MARGIN * indicator_mcse(region, evidence.posterior)
+    if region.mean() - margin < SETTLED_PROB:
         return "too close to 95 % for the number of draws"
-    survives = survives_doubling(posterior, question, effect, candidate, SETTLED_PROB)
+    return ""
+
+
+def _stands_under_a_wider_prior(evidence: Evidence) -> str:
+    survives = survives_doubling(
+        evidence.posterior, evidence.question, evidence.effect, evidence.candidate, SETTLED_PROB
+    )
     if survives is None:
         return "the draws cannot tell whether it stands under a wider prior"
-    if not survives:
-        return "it does not stand when the prior of the effect is doubled"
-    if not looks:
-        return "this is the first look; a finding needs two running"
-    if _look_finding(looks[-1]) is not candidate:
-        return "the look before this one did not say so; a finding needs two running"
+    return "" if survives else "it does not stand when the prior of the effect is twice as wide"
+
+
+def _was_so_at_the_last_look(evidence: Evidence) -> str:
+    if not evidence.looks:
+        return "this is the first look, and a finding needs two running"
+    if _look_finding(evidence.looks[-1]) is not evidence.candidate:
+        return "the look before this one did not say so, and a finding needs two running"
     return ""
+
+
+CONDITIONS: Final[tuple[Callable[[Evidence], str], ...]] = (
+    _is_about_what_is,
+    _reaches_the_threshold,
+    _has_enough_pulls,
+    _shares_a_day,
+    _is_clear_of_simulation_error,
+    _stands_under_a_wider_prior,
+    _was_so_at_the_last_look,
+)
+"""What a finding needs, in the order in which reasons are named; each says why not, or nothing."""
 
 
 def _region(effect: Array, question: Question, finding: Finding) -> Array:
@@ -102,9 +169,9 @@ def _look_finding(look: AnswerSummary) -> Finding:
 def indicator_mcse(indicator: Array, posterior: Posterior) -> float:
     """Monte Carlo standard error of a probability, from the effective size of its indicator."""
     p = float(indicator.mean())
-    if p in (0.0, 1.0):
+    if p in {0.0, 1.0}:
         return 1 / indicator.size  # no draw outside: at most a few, if one had more draws
     n_chain = len(np.unique(posterior.draws[CHAIN].to_numpy()))
     by_chain = indicator.reshape(n_chain, -1)
-    ess = float(array_stats.ess(by_chain, method="mean", chain_axis=0, draw_axis=1))
+    ess = float(_statistics.ess(by_chain, method="mean", chain_axis=0, draw_axis=1))
     return float(np.sqrt(p * (1 - p) / ess))
