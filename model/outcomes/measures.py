@@ -19,8 +19,8 @@ GRID: Final = 48
 """Cells of log load for the best load of a pull; 1 % of the cell's width in error."""
 TAIL_SD: Final = 4.0
 """How far the grid reaches beyond both modes, in scatters: 3e-5 are left out."""
-BISECTIONS: Final = 40
-"""Halvings for a quantile: the bracket shrinks by 1e-12."""
+BISECTIONS: Final = 27
+"""Halvings for a quantile: 20 scatters shrink to 2e-7 of one."""
 DAY_NODES: Final = 7
 
 

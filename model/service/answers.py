@@ -92,8 +92,10 @@ def record_standing(store: Store, posterior: Posterior) -> None:
     kept, pulls = store.stored_answers(), store.pulls()
     new: list[tuple[Question, AnswerSummary]] = []
     for question in store.campaign().questions:
+        if _is_kept(question, posterior, kept):
+            continue
         outcome = _outcome(store, question, posterior, pulls, kept)
-        if isinstance(outcome, Answer) and not _is_kept(question, posterior, kept):
+        if isinstance(outcome, Answer):
             new.append((question, outcome.summary))
     store.add_answers(new, posterior_id=posterior.provenance.id)
 

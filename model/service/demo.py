@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 import model
+from model.arrays.campaign_arrays import pull_id
 from model.base.errors import InputError
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_file import read_log
@@ -13,7 +14,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service import stores
 from model.service.answers import StandingAnswer, standing
-from model.service.fits import Fitted, Fitter, Progress, fit
+from model.service.fits import BriefFitter, Fitted, Fitter, Progress, fit
 from model.store.store import Store, holds_store
 
 DEMO_NAME: Final = "demo"
@@ -79,9 +80,11 @@ def demo(
     opened = _demo_store(campaign, store)
     pulls = read_log(folder / LOG_FILE, campaign).pulls
     fitted = None
-    for look, chosen in enumerate(_pulls_by_look(campaign, pulls, looks)):
+    by_look = _looks_to_make(opened, campaign, pulls, looks)
+    for look, chosen in enumerate(by_look, start=1):
         opened.add_pulls(chosen, LOG_FILE)
-        fitted = fit(opened, fitter=fitter, progress=_share(progress, look, looks))
+        of_look = fitter or (BriefFitter() if look < len(by_look) else None)
+        fitted = fit(opened, fitter=of_look, progress=_share(progress, look - 1, len(by_look)))
     if fitted is None:
         raise InputError("the demo needs at least one look", hint="Give looks=1 or more.")
     return Demo(folder=opened.folder, fitted=fitted, answers=standing(opened))
@@ -99,6 +102,16 @@ def _demo_store(campaign: Campaign, store: str | None) -> Store:
         )
     opened.replace_campaign(campaign)
     return opened
+
+
+def _looks_to_make(
+    opened: Store, campaign: Campaign, pulls: Sequence[Pull], looks: int
+) -> list[tuple[Pull, ...]]:
+    """Every look, or only the last one where the store holds all pulls already."""
+    by_look = _pulls_by_look(campaign, pulls, looks)
+    known = {pull_id(pull) for pull in opened.pulls()}
+    has_all = known >= {pull_id(pull) for pull in pulls}
+    return by_look[-1:] if has_all else by_look
 
 
 def _pulls_by_look(campaign: Campaign, pulls: Sequence[Pull], looks: int) -> list[tuple[Pull, ...]]:
