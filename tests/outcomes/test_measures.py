@@ -160,7 +160,7 @@ def test_nine_in_ten_against_a_root_finder(logit, gap, sds):
         logit_upright=logit, log_on_side=1.3 - gap, sd_upright=sds[0], sd_on_side=sds[1]
     )
     expected = brentq(lambda x: _mixture(prediction, x) - 0.1, -20, 20, xtol=1e-12)
-    assert measures.nine_in_ten(prediction).item() == pytest.approx(expected, abs=1e-8)
+    assert measures.nine_in_ten(prediction).item() == pytest.approx(expected, abs=1e-6)
 
 
 def test_nine_in_ten_jumps_between_the_modes_where_nine_in_ten_are_upright():
@@ -169,7 +169,8 @@ def test_nine_in_ten_jumps_between_the_modes_where_nine_in_ten_are_upright():
         measures.nine_in_ten(made_up(logit_upright=np.log(p / (1 - p)), **share)).item()
         for p in (0.88, 0.93)
     )
-    assert low < 0.9 < 1.1 < high  # modes at 0.7 and 1.3: between them lies almost nothing
+    assert low < 0.9  # modes at 0.7 and 1.3: between them lies almost nothing
+    assert high > 1.1
 
 
 @pytest.mark.parametrize("load_kn", [1.5, 2.5, 4.0])
