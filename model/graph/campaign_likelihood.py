@@ -60,7 +60,7 @@ class CampaignLogLikelihood(Op):
         """Gradients flow from the first output to the first input only."""
         return [[i == 0, False] for i in range(len(node.inputs))]
 
-    def infer_shape(self, fgraph: Any, node: Any, shapes: Any) -> list[Any]:
+    def infer_shape(self, node: Any, shapes: Any) -> list[Any]:
         """Shapes without running the kernel."""
         return [(), shapes[0]]
 

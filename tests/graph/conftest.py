@@ -1,0 +1,152 @@
+"""A campaign with every kind of pull, and points at which the two likelihoods are compared."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from numpy.typing import NDArray
+
+from model.arrays.campaign_arrays import campaign_arrays
+from model.base.priors import DEFAULT_PRIORS
+from model.graph.data import DataArrays, graph_data
+from model.graph.graph import LIKELIHOOD_DATA
+from model.graph.kernel_campaign import log_likelihood_with_gradient
+from model.ingest.campaign_file import read_campaign
+from model.ingest.log_file import read_log
+from model.outcomes.design import positions
+from model.outcomes.shape import Shape
+from model.outcomes.terms import quadrature
+from model.outcomes.variates import (
+    RATES,
+    SCALES,
+    name_parameters,
+    on_predictor_scale,
+    scale_positions,
+)
+from model.records.campaign import Campaign, Outing
+from model.records.pull import Bite, Pull
+
+Array = NDArray[np.float64]
+DATA = Path(__file__).parents[2] / "data" / "hollow_sound"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """A campaign and its pulls, as arrays and as the graph's data."""
+
+    campaign: Campaign
+    pulls: tuple[Pull, ...]
+    arrays: xr.Dataset
+    shape: Shape
+    data: DataArrays
+
+    def evaluate(self, vector: Array) -> tuple[float, Array]:
+        """The kernel's log-likelihood and gradient."""
+        inputs = (self.data[name] for name in LIKELIHOOD_DATA)
+        value, gradient = log_likelihood_with_gradient(vector, *inputs, *quadrature())
+        return float(value), gradient
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """One point: what is sampled, the kernel's vector and the named parameters (one draw)."""
+
+    standard: Array
+    scales: Array
+    rates: Array
+    vector: Array
+    parameters: dict[str, Array]
+
+
+def _case(campaign: Campaign, pulls: tuple[Pull, ...]) -> Case:
+    arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
+    data = graph_data(arrays, DEFAULT_PRIORS, shape)
+    return Case(campaign=campaign, pulls=pulls, arrays=arrays, shape=shape, data=data)
+
+
+@pytest.fixture(scope="session")
+def make_case() -> Callable[[Campaign, tuple[Pull, ...]], Case]:
+    """Arrays and data of any campaign."""
+    return _case
+
+
+def _bite(number: int, ending: str, load_kn: float | None, **more: Any) -> Bite:
+    start = "fresh" if number == 1 else "after_slip"
+    return Bite.model_validate(
+        {"number": number, "start": start, "ending": ending, "load_kn": load_kn} | more
+    )
+
+
+HAND_MADE: dict[str, tuple[Bite, ...]] = {
+    # What the demo's log holds none of, or few of.
+    "final hold": (_bite(1, "released", 6.2, held_s=41.0),),
+    "held again": (_bite(1, "released", 3.2, mode="on_side"), _bite(2, "held", 6.2, held_s=60.0)),
+    "short hold": (_bite(1, "held", 6.2, held_s=10.0),),
+    "several steps": (_bite(1, "released", 3.2, last_held_kn=1.0, has_camera=True),),
+    "none held": (_bite(1, "stopped", None),),
+    "stopped": (_bite(1, "stopped", 2.6, mode="upright"),),
+    "crew let off": (_bite(1, "released_then_stopped", 2.0, has_camera=True),),
+    "eased": (_bite(1, "released", 3.9), _bite(2, "released", 2.0, start_kn=1.2)),
+    "turned": (_bite(1, "stopped", 2.0), _bite(2, "released", 3.2, start="after_turn")),
+    "peaks": (
+        _bite(1, "released", 2.31, reading="peak", resolution_kn=0.05),
+        _bite(2, "released", 2.9, reading="peak", resolution_kn=0.05),
+        _bite(3, "held", 6.2),
+    ),
+}
+OLD_SHEET: dict[str, tuple[Bite, ...]] = {
+    "value": (_bite(1, "released", 2.2, reading="peak", resolution_kn=0.4),),
+    "held long ago": (_bite(1, "held", 3.0, held_s=600.0),),
+    "never": (_bite(1, "never_set", None),),
+}
+
+
+@pytest.fixture(scope="session")
+def hollow_sound() -> Case:
+    """The demo's log, hand-made pulls of every other kind, and an old sheet without a ladder."""
+    demo = read_campaign(DATA / "campaign.toml")
+    old = Outing(name="old sheet", ladder="unknown", boat=demo.boats[0].name)
+    campaign = demo.model_copy(update={"outings": (*demo.outings, old)})
+    pulls = read_log(DATA / "pulls.csv", demo).pulls
+    levels = {"leader": "wire 2 m", "chain": "6 mm", "tip ballast": "0.4 kg"}
+    added = [
+        Pull(code=code, outing=outing, anchor=anchor, seabed="soft mud", levels=levels,
+             scope=scope, bites=bites, reason="-")
+        for outing, kind, anchor, scope in (
+            ("day 3", HAND_MADE, "W8", 3.0),
+            ("old sheet", OLD_SHEET, "P9", None),
+        )
+        for code, bites in kind.items()
+    ]  # fmt: skip
+    return _case(campaign, (*pulls, *added))
+
+
+def _point(case: Case, seed: int, width: float = 1.0, log_load: float = 0.0) -> Point:
+    """A draw from the priors, `width` times as wide as they are, all loads moved by so much."""
+    rng = np.random.default_rng(seed)
+    standard = width * rng.standard_normal(case.data["prior_mean"].size)
+    scales = width * rng.standard_normal(len(SCALES))
+    rates = rng.beta(case.data["rate_a"], case.data["rate_b"], len(RATES))
+    signed = scales * case.data["scale_sd"]
+    of_each = np.append(signed, 1.0)[scale_positions(case.shape)]
+    variates = case.data["rotation"] @ standard
+    values = case.data["prior_mean"] + case.data["prior_sd"] * of_each * variates
+    values[int(positions(case.shape)["load_base"])] += log_load
+    on_scale = on_predictor_scale(values, case.shape, np.exp, np.where)
+    return Point(
+        standard=standard,
+        scales=scales,
+        rates=rates,
+        vector=np.concatenate([on_scale, np.abs(signed), rates]),
+        parameters=name_parameters(on_scale[None], np.abs(signed)[None], rates[None], case.shape),
+    )
+
+
+@pytest.fixture(scope="session")
+def point_at() -> Callable[..., Point]:
+    """Random points around the priors' middle, by seed."""
+    return _point

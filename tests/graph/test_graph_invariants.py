@@ -1,0 +1,163 @@
+"""What must not change the likelihood: rotation, order, slots; the matrix that stands for it."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from model.base.priors import DEFAULT_PRIORS
+from model.graph import rotation as rotation_module
+from model.graph.rotation import rotation
+from model.outcomes.design import SHARED, design, positions, predictors
+from model.outcomes.likelihood import log_likelihood
+from model.outcomes.shape import Shape
+from model.outcomes.variates import name_parameters
+from model.records.campaign import Anchor, Outing
+
+
+def _is_orthogonal(matrix: np.ndarray) -> bool:
+    return bool(np.allclose(matrix.T @ matrix, np.eye(len(matrix)), atol=1e-10))
+
+
+def test_the_rotation_is_orthogonal(hollow_sound, monkeypatch):
+    prior = hollow_sound.data
+    assert _is_orthogonal(prior["rotation"])
+    assert not np.allclose(prior["rotation"], np.eye(len(prior["rotation"])))
+    # Eigenvectors stretched by their eigenvalues would straighten too, and change the prior.
+    true_eigh = np.linalg.eigh
+
+    def stretched(matrix):
+        values, vectors = true_eigh(matrix)
+        return values, vectors * np.sqrt(1 + np.maximum(values, 0))
+
+    monkeypatch.setattr(rotation_module.np.linalg, "eigh", stretched)
+    assert not _is_orthogonal(rotation(hollow_sound.arrays, prior, hollow_sound.shape))
+
+
+def test_a_campaign_without_pulls_has_a_rotation_too(hollow_sound, make_case):
+    empty = make_case(hollow_sound.campaign, ())
+    assert _is_orthogonal(empty.data["rotation"])
+
+
+def test_the_order_of_the_pulls_changes_nothing(hollow_sound, point_at):
+    rng = np.random.default_rng(0)
+    order = rng.permutation(hollow_sound.arrays.sizes["pull"])
+    bites = np.concatenate(
+        [np.flatnonzero(hollow_sound.arrays["pull_index"].to_numpy() == i) for i in order]
+    )
+    shuffled = hollow_sound.arrays.isel(pull=order, bite=bites)
+    place = np.argsort(order)
+    index = place[shuffled["pull_index"].to_numpy()]
+    shuffled = shuffled.assign(pull_index=("bite", index))
+    parameters = point_at(hollow_sound, 1).parameters
+    before, after = (log_likelihood(parameters, a) for a in (hollow_sound.arrays, shuffled))
+    assert after == pytest.approx(before[:, order], rel=1e-12)
+    # Bites left at the old place belong to other pulls.
+    lost = shuffled.assign(pull_index=("bite", np.sort(index)[::-1].copy()))
+    assert np.abs(log_likelihood(parameters, lost) - before[:, order]).max() > 0.1
+
+
+def test_records_in_another_order_give_the_same_data(hollow_sound, make_case):
+    other = make_case(hollow_sound.campaign, hollow_sound.pulls[::-1])
+    assert {name: np.array_equal(values, other.data[name], equal_nan=True)
+            for name, values in hollow_sound.data.items()} == dict.fromkeys(
+                hollow_sound.data, True)  # fmt: skip
+
+
+def _wider(campaign):
+    more = (Outing(name="day 7", ladder="workboat", boat=campaign.boats[0].name),)
+    spare = (Anchor(code="N0", mass_kg=11.0),)
+    return campaign.model_copy(
+        update={"outings": campaign.outings + more, "anchors": campaign.anchors + spare}
+    )
+
+
+def test_an_empty_slot_changes_nothing(hollow_sound, make_case, point_at):
+    wider = make_case(_wider(hollow_sound.campaign), hollow_sound.pulls)
+    assert wider.shape == hollow_sound.shape  # the new outing and anchor take spare slots
+    vector = point_at(hollow_sound, 4).vector
+    before, after = hollow_sound.evaluate(vector), wider.evaluate(vector)
+    assert after[0] == pytest.approx(before[0], rel=1e-13)
+    assert after[1] == pytest.approx(before[1], rel=1e-10, abs=1e-10)
+
+    # Nothing pulls a slot that no pull refers to away from its prior; a pull does.
+    spare = positions(wider.shape)["anchor_load"][5], positions(wider.shape)["day_load"][7]
+    assert [before[1][i] for i in spare] == [0.0, 0.0]
+    one = hollow_sound.pulls[-2].model_copy(update={"anchor": "N0", "outing": "day 7"})
+    used = make_case(wider.campaign, (*wider.pulls, one)).evaluate(vector)
+    assert all(used[1][i] != 0.0 for i in spare)
+
+
+def test_the_shape_of_the_data_does_not_tell_how_many_slots_are_filled(hollow_sound, make_case):
+    wider = make_case(_wider(hollow_sound.campaign), hollow_sound.pulls)
+    same = {"prior_mean", "prior_sd", "scale_sd", "rotation", "rate_a", "rate_b", "shared_index"}
+    for name in same:
+        assert wider.data[name].shape == hollow_sound.data[name].shape
+    three = tuple(Outing(name=f"d{i}", ladder="workboat", boat=hollow_sound.campaign.boats[0].name)
+                  for i in range(3))  # fmt: skip
+    beyond = hollow_sound.campaign.model_copy(
+        update={"outings": hollow_sound.campaign.outings + three}
+    )
+    assert Shape.of(beyond) != hollow_sound.shape
+    assert make_case(beyond, ()).data["prior_mean"].size > hollow_sound.data["prior_mean"].size
+
+
+def _times(found, vector):
+    products = found.value * vector[found.column]
+    return np.array([products[a:b].sum() for a, b in
+                     zip(found.row_start[:-1], found.row_start[1:], strict=True)])  # fmt: skip
+
+
+def _by_formula(arrays: xr.Dataset, shape: Shape, vector: np.ndarray) -> np.ndarray:
+    named = {name: vector[index][None] for name, index in positions(shape).items()}
+    return np.concatenate(predictors(named, arrays), axis=1)[0]
+
+
+def test_the_matrix_times_the_vector_is_the_formula(hollow_sound):
+    found = design(hollow_sound.arrays, hollow_sound.shape)
+    size = sum(index.size for index in positions(hollow_sound.shape).values())
+    vector = np.random.default_rng(0).standard_normal(size)
+    formula = _by_formula(hollow_sound.arrays, hollow_sound.shape, vector)
+    assert _times(found, vector) == pytest.approx(formula, abs=1e-12)
+    assert found.value.size < 0.1 * size * formula.size  # sparse: that is what it is for
+
+    value = found.value.copy()
+    value[7] = 0.0
+    assert _times(replace(found, value=value), vector) != pytest.approx(formula, abs=1e-6)
+
+
+def test_named_parameters_stand_where_the_matrix_looks_for_them(hollow_sound, point_at):
+    point, where = point_at(hollow_sound, 5), positions(hollow_sound.shape)
+    for name, values in point.parameters.items():
+        in_vector = point.vector[where[name]]
+        expected = np.exp(in_vector) if name == "gauge_scatter" else in_vector
+        assert values[0] == pytest.approx(expected), name
+    found = design(hollow_sound.arrays, hollow_sound.shape)
+    shared = dict(zip(SHARED, found.shared_index, strict=True))
+    assert {name: int(where[name]) for name in SHARED} == shared
+    n_scales = len(hollow_sound.data["scale_sd"])
+    assert point.vector[where["hold_exponent"]] == abs(point.vector[-4])
+    assert len(point.vector) == hollow_sound.data["prior_mean"].size + n_scales + 3
+
+
+def test_names_swapped_would_show(hollow_sound, point_at):
+    point, where = point_at(hollow_sound, 5), positions(hollow_sound.shape)
+    on_scale, rest = np.split(point.vector, [hollow_sound.data["prior_mean"].size])
+    scales, rates = np.split(rest, [len(rest) - 3])
+    swapped = name_parameters(on_scale[None], scales[::-1][None], rates[None], hollow_sound.shape)
+    assert swapped["anchor_load_scale"][0] != point.vector[where["anchor_load_scale"]]
+
+
+def test_priors_stand_where_their_parameters_do(hollow_sound):
+    where, data = positions(hollow_sound.shape), hollow_sound.data
+    assert data["prior_mean"][where["load_base"]] == DEFAULT_PRIORS.load_base.mean
+    assert data["prior_sd"][where["treatment_load"]] == pytest.approx([0.1] * 3)
+    classes = [seabed.seabed_class for seabed in hollow_sound.campaign.seabeds]
+    exponents = [DEFAULT_PRIORS.mass_exponent[kind].mean for kind in classes]
+    assert data["prior_mean"][where["mass_exponent"]] == pytest.approx(exponents)
+    # The load pin's repeatability is known; the unnamed gauge's is not.
+    assert np.exp(data["prior_mean"][where["gauge_scatter"]]) == pytest.approx([0.02, 0.02])
+    assert data["prior_sd"][where["gauge_scatter"]] == pytest.approx([0.05, 0.3])
+    assert data["prior_sd"][where["boat_bias"]] == pytest.approx([0.04])
+    assert data["prior_sd"][where["site_load"]] == pytest.approx([1, 1, 1, 0])  # unnamed: none
