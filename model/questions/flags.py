@@ -122,8 +122,9 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
     ]
     if not off:
         return ""
+    were = "was" if len(off) == 1 else "were"
     return (
-        f"{len(off)} of its pulls were at another scope: scope and treatment are taken to add up."
+        f"{len(off)} of its pulls {were} at another scope: scope and treatment are taken to add up."
     )
 
 

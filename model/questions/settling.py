@@ -85,6 +85,13 @@ def _is_about_what_is(evidence: Evidence) -> str:
     return ""
 
 
+def _lets_the_sides_differ(evidence: Evidence) -> str:
+    """No draw differs from another: an equality that was put in must not come out as a finding."""
+    if np.ptp(evidence.effect) == 0.0:
+        return "the model knows of nothing by which the two sides could differ in this"
+    return ""
+
+
 def _reaches_the_threshold(evidence: Evidence) -> str:
     if evidence.candidate is not Finding.NOT_SETTLED:
         return ""
@@ -137,6 +144,7 @@ def _was_so_at_the_last_look(evidence: Evidence) -> str:
 
 CONDITIONS: Final[tuple[Callable[[Evidence], str], ...]] = (
     _is_about_what_is,
+    _lets_the_sides_differ,
     _reaches_the_threshold,
     _has_enough_pulls,
     _shares_a_day,

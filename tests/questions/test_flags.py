@@ -1,0 +1,154 @@
+"""Each flag appears where it should, alone, and nowhere else."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pytest
+
+from model.posterior.posterior import LOG_LIKELIHOOD
+from model.questions.ask import answer
+from model.records.pull import Bite, Ending
+from model.records.question import Band, Measure, Question, SetUp
+
+WIRE = {"leader": "wire 2 m"}
+ON_S6 = Question(
+    name="leader on S6", a=SetUp(anchor="S6", levels=WIRE), b=SetUp(anchor="S6"),
+    seabeds=("firm sand",),
+)  # fmt: skip
+
+
+def _is_a(pull):
+    return (pull.anchor, pull.seabed, pull.levels["leader"]) == ("S6", "firm sand", "wire 2 m")
+
+
+def _fewer_of_a(n):
+    def change(pulls):
+        a = [pull for pull in pulls if _is_a(pull)]
+        return [pull for pull in pulls if pull not in a[n:]]
+
+    return change
+
+
+def _a_on_the_first_day(pulls):
+    return [
+        pull.model_copy(update={"outing": "day 1" if _is_a(pull) else "day 2"}) for pull in pulls
+    ]
+
+
+def _a_always_holds(pulls):
+    held = Bite(number=1, ending=Ending.HELD, load_kn=4.6, held_s=60.0, mode="upright")
+    return [pull.model_copy(update={"bites": (held,)}) if _is_a(pull) else pull for pull in pulls]
+
+
+def _no_mode_seen(pulls):
+    return [
+        pull.model_copy(
+            update={"bites": tuple(bite.model_copy(update={"mode": None}) for bite in pull.bites)}
+        )
+        for pull in pulls
+    ]
+
+
+def _one_at_scope_7(pulls):
+    first = next(pull for pull in pulls if _is_a(pull))
+    return [pull.model_copy(update={"scope": 7.0}) if pull is first else pull for pull in pulls]
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is changed of an answer without flags, and the words of the one flag it then has."""
+
+    says: str = ""
+    question: dict[str, Any] = field(default_factory=dict)
+    pulls: Any = tuple
+    values: dict[str, Any] = field(default_factory=dict)
+    sd: float = 0.03
+    telling: str = ""
+
+
+NINE_IN_TEN = {"measure": Measure.NINE_IN_TEN}
+CASES = {
+    "never_pulled": Case("No pull of A yet", pulls=_fewer_of_a(0)),
+    "few_pulls": Case("Only 2 used pulls on a side", pulls=_fewer_of_a(2)),
+    "between_days_only": Case("Between days only", pulls=_a_on_the_first_day),
+    "beyond_the_boat": Case("Every pull of A held the boat's most", pulls=_a_always_holds),
+    "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
+    "modes_assumed": Case("Modes assumed, not seen", pulls=_no_mode_seen),
+    "band_narrower_than_ladder": Case(
+        "narrower than the ladder's finest step",
+        question={"band": Band(kind="ratio", lower=0.95, upper=1.05)},
+    ),
+    "adds_over_scope": Case("1 of its pulls was at another scope", pulls=_one_at_scope_7),
+    "terms_at_prior": Case("Still at their prior: leader=wire 2 m on load", sd=0.1),
+    "jumps_between_modes": Case(
+        "jumps between the two modes", NINE_IN_TEN, values={"upright_base": np.log(9)}
+    ),
+    "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
+}
+NONE = {
+    "as it is": Case(),
+    "three pulls on a side": Case(pulls=_fewer_of_a(3)),
+    "its own pulls tell": Case(telling="own"),
+    "always held, but capped": Case(question={"measure": Measure.CAPPED}, pulls=_a_always_holds),
+    "always held, but by mode": Case(
+        question={"measure": Measure.UPRIGHT, "band": None}, pulls=_a_always_holds
+    ),
+    "a narrow band of chances": Case(
+        question={
+            "measure": Measure.UPRIGHT,
+            "band": Band(kind="difference", lower=-0.01, upper=0.01),
+        }
+    ),
+    "nine in ten, half upright": Case(question=NINE_IN_TEN, values={"upright_base": 0.0}),
+    "nine in ten, always upright": Case(question=NINE_IN_TEN, values={"upright_base": 6.0}),
+    "nearly always upright, typical": Case(values={"upright_base": np.log(9)}),
+}
+
+
+@pytest.fixture
+def flags_of(known_posterior, normal_draws, small_pulls, pull_index):
+    def found(case):
+        effect = normal_draws(0.1, case.sd)
+        posterior = known_posterior(case.values, leader=effect)
+        if case.telling:
+            # One pull reads the effect itself, as finely as the effect is known.
+            reading = pull_index["day 1/2" if case.telling == "own" else "day 1/7"]
+            seen = -0.5 * ((effect - 0.1) / case.sd) ** 2
+            posterior.draws[LOG_LIKELIHOOD][:, reading] = seen
+        question = Question.model_validate(ON_S6.model_dump() | case.question)
+        return answer(question, posterior, case.pulls(small_pulls)).summary.flags
+
+    return found
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_a_flag_appears_alone_where_it_should(code, flags_of):
+    [flag] = flags_of(CASES[code])
+    assert flag.code == code
+    assert CASES[code].says in flag.text
+
+
+@pytest.mark.parametrize("name", NONE)
+def test_no_flag_appears_where_it_should_not(name, flags_of):
+    assert flags_of(NONE[name]) == ()
+
+
+def test_every_flag_has_its_case(monkeypatch, flags_of):
+    from model.questions import flags
+
+    functions = [name for name in vars(flags) if name.startswith("_") and name[1].islower()]
+    for name in functions:
+        if name != "_":
+            monkeypatch.setattr(flags, name, lambda *_: "said")
+    assert {flag.code for flag in flags_of(Case())} == set(CASES)
+
+
+def test_two_sides_without_pulls_are_both_named(known_posterior):
+    [flag, *_] = answer(ON_S6, known_posterior(), ()).summary.flags
+    assert flag.text == "No pull of A or B yet: predicted from the other pulls."
+
+
+def test_one_pull_is_one_pull(flags_of):
+    [flag] = flags_of(Case(pulls=_fewer_of_a(1)))
+    assert flag.text == "Only 1 used pull on a side."
