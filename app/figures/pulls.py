@@ -167,7 +167,7 @@ def pulls_figure(marks: Sequence[Mark], campaign: Campaign) -> Figure:
     base = alt.Chart(frame).encode(y=y, color=color, opacity=weight, tooltip=hover)
     letters = pd.DataFrame(
         [
-            {"side": side, "row": frame.loc[frame["side"] == side, "row"].min() - 14, "from": 0.0}
+            {"side": side, "row": frame.loc[frame["side"] == side, "row"].min() - 17, "from": 0.0}
             for side in ("A", "B")
             if (frame["side"] == side).any()
         ]

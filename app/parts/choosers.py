@@ -40,9 +40,9 @@ def _width(options: list[str]) -> int:
     return int(min(max(PIXELS_AROUND + PIXELS_A_CHARACTER * longest, WIDTHS[0]), WIDTHS[1]))
 
 
-def _choose(label: str, options: list[str], chosen: str, *, key: str) -> str:
+def _choose(label: str, options: list[str], chosen: str, *, key: str, width: int = 0) -> str:
     index = options.index(chosen) if chosen in options else 0
-    width = _width(options)
+    width = width or _width(options)
     return st.selectbox(
         label, options, index=index, key=key, width=width, label_visibility="collapsed"
     )
@@ -94,6 +94,7 @@ def _choose_anchor(letter: str, start: SetUp, campaign: Campaign, *, general: bo
         options,
         start.anchor or (IN_GENERAL if general is None else codes[0]),
         key=f"{letter} anchor",
+        width=_width([*codes, IN_GENERAL]),  # both sides alike, so that their rows line up
     )
 
 
