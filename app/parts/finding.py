@@ -52,8 +52,8 @@ def show_sides(answer: Answer) -> None:
     """Both sides with their pulls; the letters are those of the pictures."""
     pulls = answer.summary.pulls
     st.markdown(
-        f":blue[**A**] {as_text(answer.a.label)}: {pulls_words(pulls.a)}  \n"
-        f":orange[**B**] {as_text(answer.b.label)}: {pulls_words(pulls.b)}  \n"
+        f":blue[**A**] {as_text(answer.a.label)} · {pulls_words(pulls.a)}  \n"
+        f":orange[**B**] {as_text(answer.b.label)} · {pulls_words(pulls.b)}  \n"
         f"on {counted(pulls.shared_outings, 'shared day')}"
     )
 

@@ -21,7 +21,7 @@ def test_every_standing_question_has_its_card(page, made_up_data):
     assert text.count("A against B: ") == 4
     assert "A is likely to be higher (87 %)" in text
     assert "90 % equal-tailed interval" in text
-    assert "A S6 with leader wire 2 m: 5 pulls, 2 held to the end" in text.replace(
+    assert "A S6 with leader wire 2 m · 5 pulls, 2 held to the end" in text.replace(
         "**", ""
     ).replace(":blue[A]", "A")
     assert "IPCC" in text
