@@ -76,8 +76,9 @@ def _log_hold(bite: Bite, ladder: Ladder | None) -> float:
 
 
 def _cells_above(ladder: Ladder, load_kn: float) -> int:
-    """Cells a spoilt bite may let go in: each step above, and the final hold."""
-    return sum(step > load_kn for step in ladder.loads_kn) + 1
+    """Cells a spoilt bite may let go in: each step above, and a hold beyond the dwell."""
+    has_final_hold = ladder.final_hold_s > ladder.steps[-1].dwell_s
+    return sum(step > load_kn for step in ladder.loads_kn) + has_final_hold
 
 
 def _held(bite: Bite, ladder: Ladder | None, start_kn: float) -> CapacityRange:
@@ -93,7 +94,7 @@ def _stopped(bite: Bite, ladder: Ladder | None, start_kn: float) -> CapacityRang
     lower_kn = max(_load(bite), start_kn)
     share = 1.0
     if ladder is not None:
-        share = _cells_above(ladder, lower_kn) / _cells_above(ladder, start_kn)
+        share = _cells_above(ladder, lower_kn) / max(_cells_above(ladder, start_kn), 1)
     return CapacityRange(lower_kn=lower_kn, upper_kn=inf, spoilt_share=share)
 
 

@@ -1,6 +1,7 @@
 """The real engine: this model's sampler and its answers, as a user gets them."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from model.calibration.engine import Engine
 from model.inference.sampler import Sampler
@@ -21,4 +22,4 @@ def fitting_engine() -> Engine:
     def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
         return sampler.fit(campaign, pulls, seed=seed, settings=Settings(cores=1))
 
-    return Engine(fit=fit, answer=answer)
+    return Engine(fit=fit, answer=partial(answer, table=()))  # no table: only the answer is judged

@@ -118,7 +118,7 @@ def fill_parts(
 ) -> bool:  # fmt: skip
     """Probability of the pull at each node; False if any bite's is near underflow."""
     sound = 1 - shared[SPOILT]
-    by_node[:] = 1.0
+    by_node.fill(1.0)
     for j in range(bites.shape[1]):
         log_share = bites[LOG_SPOILT, j]
         share = 0.0 if log_share < LOG_UNDERFLOW else shared[SPOILT] * exp(log_share)
@@ -140,7 +140,7 @@ def fill_parts_in_tail(
     by_node: Any,
 ) -> None:  # fmt: skip
     """The same in log space: `by_node` is the log probability."""
-    by_node[:] = 0.0
+    by_node.fill(0.0)
     for j in range(bites.shape[1]):
         for n in range(nodes.size):
             shift = shared[PULL_SCALE] * nodes[n]
@@ -244,11 +244,13 @@ def bites_with_gradient(
     for i in range(n_pull):
         start, stop = first_bite[i], first_bite[i + 1]
         pull, its_bites, its_seen = by_pull[:, i].copy(), bites[:, start:stop], seen[start:stop]
-        gradient[:] = 0.0
+        gradient.fill(0.0)
         if stop - start == 1:
             total += pull_term(pull, shared, its_bites, its_seen, one_node, no_weight, gradient)
         elif stop > start:
             total += pull_term(pull, shared, its_bites, its_seen, nodes, log_weight, gradient)
-        jacobian[:, i] = gradient[:N_BY_PULL]
-        by_shared += gradient[N_BY_PULL:]
+        for k in range(N_BY_PULL):
+            jacobian[k, i] = gradient[k]
+        for k in range(N_SHARED):
+            by_shared[k] += gradient[N_BY_PULL + k]
     return total, jacobian, by_shared

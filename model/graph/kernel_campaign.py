@@ -67,11 +67,13 @@ def evidence_gradient(shared: Any, by_kernel: Any, out: Any) -> None:
 def by_pull_inputs(predictor: Any, n_pull: int) -> Any:
     """The kernel's ``(6, pull)`` inputs from the predictors ``(8, pull)``."""
     out = np.empty((N_BY_PULL, n_pull))
-    gauge_variance = np.exp(2 * predictor[LOG_GAUGE])
-    out[:VARIANCE] = predictor[:LOG_SCATTER]
-    out[VARIANCE] = np.exp(2 * predictor[LOG_SCATTER]) + gauge_variance
-    out[VARIANCE + 1] = np.exp(2 * predictor[LOG_SCATTER + 1]) + gauge_variance
-    out[VARIANCE + 2 :] = predictor[LOGITS:LOGIT_SETS]
+    for i in range(n_pull):
+        gauge_variance = exp(2 * predictor[LOG_GAUGE, i])
+        for mode in range(2):
+            out[mode, i] = predictor[mode, i]
+            scatter = exp(2 * predictor[LOG_SCATTER + mode, i])
+            out[VARIANCE + mode, i] = scatter + gauge_variance
+            out[VARIANCE + 2 + mode, i] = predictor[LOGITS + mode, i]
     return out
 
 
@@ -80,15 +82,16 @@ def predictor_gradient(predictor: Any, jacobian: Any, has_set: Any) -> tuple[flo
     """Log chance of what set, and derivatives by each predictor ``(8, pull)``."""
     n_pull = has_set.size
     out = np.empty((N_PREDICTOR, n_pull))
-    out[:LOG_SCATTER] = jacobian[:VARIANCE]
-    for mode in range(2):
-        variance = np.exp(2 * predictor[LOG_SCATTER + mode])
-        out[LOG_SCATTER + mode] = 2 * variance * jacobian[VARIANCE + mode]
-    gauge_variance = np.exp(2 * predictor[LOG_GAUGE])
-    out[LOG_GAUGE] = 2 * gauge_variance * (jacobian[VARIANCE] + jacobian[VARIANCE + 1])
-    out[LOGITS:LOGIT_SETS] = jacobian[VARIANCE + 2 :]
     total = 0.0
     for i in range(n_pull):
+        by_variance = 0.0
+        for mode in range(2):
+            out[mode, i] = jacobian[mode, i]
+            variance = exp(2 * predictor[LOG_SCATTER + mode, i])
+            out[LOG_SCATTER + mode, i] = 2 * variance * jacobian[VARIANCE + mode, i]
+            out[LOGITS + mode, i] = jacobian[VARIANCE + 2 + mode, i]
+            by_variance += jacobian[VARIANCE + mode, i]
+        out[LOG_GAUGE, i] = 2 * exp(2 * predictor[LOG_GAUGE, i]) * by_variance
         sign = 1.0 if has_set[i] > 0 else -1.0
         log_p = log_sigmoid(sign * predictor[LOGIT_SETS, i])
         total += log_p

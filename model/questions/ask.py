@@ -61,6 +61,7 @@ def answer(
     pulls: Sequence[Pull],
     *,
     looks: Sequence[AnswerSummary] = (),
+    table: Sequence[Measure] = TABLE,
 ) -> Answer:
     """Answer a question from a posterior.
 
@@ -73,6 +74,9 @@ def answer(
         Those the posterior rests on, void ones included.
     looks : sequence of AnswerSummary
         Earlier answers to the same question, oldest first.
+    table : sequence of Measure
+        Measures of the table; without typical and best the sentence cannot say
+        that they point two ways.
 
     Raises
     ------
@@ -86,7 +90,7 @@ def answer(
     campaign, rng = posterior.campaign, np.random.default_rng(SEED)
     sides = predictions(posterior, question, rng)
     draws = measure_draws(campaign, question, question.measure, sides, rng)
-    rows = {measure: measure_draws(campaign, question, measure, sides, rng) for measure in TABLE}
+    rows = {measure: measure_draws(campaign, question, measure, sides, rng) for measure in table}
     return Answer(
         question=question,
         summary=_summary(question, posterior, pulls, looks, sides, draws, rows),
@@ -158,7 +162,8 @@ def _effect(draws: MeasureDraws) -> Effect:
 
 
 def _other_half(campaign: Campaign, question: Question, rows: dict[Measure, MeasureDraws]) -> str:
-    if question.measure not in {Measure.TYPICAL, Measure.BEST}:
+    both = {Measure.TYPICAL, Measure.BEST}
+    if question.measure not in both or not both <= set(rows):
         return ""
     higher = {
         measure: band_shares(rows[measure].effect, question.band).higher
