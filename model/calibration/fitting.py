@@ -12,7 +12,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 
 
-def fitting_engine() -> Engine:
+def fitting_engine(settings: Settings = Settings(cores=1)) -> Engine:  # noqa: B008 - frozen
     """An engine that compiles once and then only swaps the data.
 
     The chains of one fit run one after another: the harness runs campaigns side by side.
@@ -20,6 +20,11 @@ def fitting_engine() -> Engine:
     sampler = Sampler()
 
     def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
-        return sampler.fit(campaign, pulls, seed=seed, settings=Settings(cores=1))
+        return sampler.fit(campaign, pulls, seed=seed, settings=settings)
 
     return Engine(fit=fit, answer=partial(answer, table=()))  # no table: only the answer is judged
+
+
+def brief_engine() -> Engine:
+    """The same with 4 x (400 + 700) draws, for many fits of a large campaign."""
+    return fitting_engine(Settings(cores=1, tune=400, draws=700))
