@@ -148,12 +148,13 @@ def table_text(results: Sequence[SeedResult]) -> str:
         sum(bool(result.refusal) for result in results),
         sum(result.divergences for result in results),
     )
-    head = f"""{len(results)} seeds; {refused} fits refused (counted as misses); {divergent} divergent \
-draws. Limits: exact (Clopper-Pearson), {ERROR_RATE:.0%} overall over the rows; all questions \
-together clustered by seed.
-
-| question | truth | covered | 90 % interval covers | 90 % within the limits |
-|---|---:|---:|---:|---|"""
+    head = (
+        f"{len(results)} seeds; {refused} fits refused (counted as misses); {divergent} divergent "
+        f"draws. Limits: exact (Clopper-Pearson), {ERROR_RATE:.0%} overall over the rows; all "
+        "questions together clustered by seed.\n\n"
+        "| question | truth | covered | 90 % interval covers | 90 % within the limits |\n"
+        "|---|---:|---:|---:|---|"
+    )
     return (
         "\n".join([head, *(_line(name, results, len(names) + 1) for name in [*names, ""])]) + "\n"
     )
