@@ -421,6 +421,7 @@ class StandInFitter:
         pulls: Sequence[Pull],
         *,
         progress: Callable[[float, str], None] | None = None,
+        settings: object = None,
     ) -> Posterior:
         self.calls.append(len(pulls))
         if progress is not None:
