@@ -1,0 +1,250 @@
+"""The way from pulls to a posterior: compiled once, checked, tried twice, never half done."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from model.base.errors import FitFailed
+from model.base.priors import Normal, Priors
+from model.inference import sampler as sampler_module
+from model.inference.identity import wanted_fingerprint
+from model.inference.sampler import SHARE_COMPILING, Sampler
+from model.inference.settings import MODEL_VERSION, Settings
+from model.outcomes.shape import Shape
+from model.posterior.posterior import LOG_LIKELIHOOD, schema_faults
+from model.records.pull import Ending
+
+BRIEF = Settings(tune=300, draws=500)
+NOW = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
+
+pytestmark = pytest.mark.fit
+
+
+@pytest.fixture(scope="module")
+def watched(sampler, tried_campaign, worlds):
+    """One fit with everything that it said and what its sampler handed over."""
+    told, traces = [], []
+    with pytest.MonkeyPatch.context() as patch:
+        sample = sampler_module._sample
+
+        def keep(*arguments):
+            traces.append(sample(*arguments))
+            return traces[-1]
+
+        patch.setattr(sampler_module, "_sample", keep)
+        patch.setattr(sampler_module, "now", lambda: NOW)
+        posterior = sampler.fit(
+            tried_campaign,
+            worlds["one pull"],
+            settings=BRIEF,
+            seed=7,
+            progress=lambda share, text: told.append((share, text)),
+        )
+    return posterior, told, traces
+
+
+def test_a_posterior_says_where_it_came_from(watched, tried_campaign, worlds):
+    found = watched[0].provenance
+    assert found.pull_ids == ("day 1/S6 plain 0",)
+    assert found.id == wanted_fingerprint(
+        tried_campaign, worlds["one pull"], settings=BRIEF, seed=7
+    )
+    assert (found.seed, found.model_version, found.made_at) == (7, MODEL_VERSION, NOW)
+    assert found.settings == BRIEF.canonical()
+    assert found.priors == Priors().canonical()
+    assert 0 < found.duration_s < 300
+
+
+def test_draws_are_those_of_the_campaign_and_nothing_else(watched, tried_campaign):
+    draws = watched[0].draws
+    assert schema_faults(draws) == []
+    assert draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
+    assert list(draws["anchor"].to_numpy()) == [anchor.code for anchor in tried_campaign.anchors]
+    assert list(draws["outing"].to_numpy()) == ["day 1", "day 2"]  # spare slots are left out
+    assert np.bincount(draws["chain"].to_numpy()).tolist() == [BRIEF.draws] * BRIEF.chains
+    assert (draws[LOG_LIKELIHOOD] < 0).all()
+
+
+def test_progress_is_told_from_compiling_to_done(watched):
+    told = watched[1]
+    shares = [share for share, _ in told]
+    assert told[0] == (0.0, "compiling the model")
+    assert told[-1] == (1.0, "done")
+    assert shares == sorted(shares)
+    sampling = [share for share, text in told if text == "sampling"]
+    assert min(sampling) >= SHARE_COMPILING
+    assert max(sampling) > SHARE_COMPILING
+
+
+# --- compiled once per shape ----------------------------------------------------------------------
+
+
+def _refuse(*_, **__):
+    raise AssertionError("compiled again")
+
+
+def test_a_campaign_of_the_same_shape_needs_no_second_compile(
+    sampler, watched, tried_campaign, worlds, monkeypatch
+):
+    """Other anchors, masses and loads are data: the same graph, and another posterior."""
+    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+    anchors = tuple(
+        anchor.model_copy(update={"code": f"{anchor.code} b", "mass_kg": 3.0})
+        for anchor in tried_campaign.anchors
+    )
+    other = tried_campaign.model_copy(update={"name": "Another", "anchors": anchors})
+    [pull] = worlds["one pull"]
+    weak = pull.bites[0].model_copy(update={"load_kn": 0.5})
+    pulls = [pull.model_copy(update={"anchor": "S6 b", "bites": (weak,)})]
+    posterior = sampler.fit(other, pulls, settings=BRIEF)
+    assert list(sampler._compiled) == [Shape.of(other)] == [Shape.of(tried_campaign)]
+    assert list(posterior.draws["anchor"].to_numpy()) == ["S6 b", "P9 b"]
+    assert posterior.draws["load_base"].median() < watched[0].draws["load_base"].median() - 0.3
+
+
+def test_another_shape_is_another_graph(sampler, tried_campaign, worlds, monkeypatch):
+    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+    anchors = tried_campaign.anchors
+    more = tuple(anchors[0].model_copy(update={"code": f"S6 {i}"}) for i in range(3))
+    wider = tried_campaign.model_copy(update={"anchors": (*anchors, *more)})
+    with pytest.raises(AssertionError, match="compiled again"):
+        sampler.fit(wider, worlds["one pull"], settings=BRIEF)
+
+
+# --- checked, and tried once more -----------------------------------------------------------------
+
+
+@pytest.fixture
+def replay(sampler, watched, tried_campaign, worlds, monkeypatch):
+    """Fit again with traces given one after another; returns the posterior and the calls."""
+
+    def again(*traces):
+        calls, waiting = [], list(traces)
+
+        def sample(compiled, seed, settings, factor, target_accept, tell):
+            calls.append((factor, target_accept))
+            return waiting.pop(0)
+
+        monkeypatch.setattr(sampler_module, "_sample", sample)
+        return sampler.fit(tried_campaign, worlds["one pull"], settings=BRIEF), calls
+
+    return again
+
+
+@pytest.fixture
+def good(watched):
+    return watched[2][-1]
+
+
+def _diverged(trace):
+    broken = trace.copy(deep=True)
+    broken["sample_stats"]["diverging"][0, :3] = True
+    return broken
+
+
+FIRST = (1, BRIEF.target_accept)
+SECOND = (BRIEF.retry_factor, BRIEF.retry_target_accept)
+
+
+def test_a_fit_that_passes_is_not_tried_again(replay, good):
+    posterior, calls = replay(good)
+    assert (posterior.fit_check.status, calls) == ("passed", [FIRST])
+
+
+def test_a_fit_that_fails_its_check_is_tried_once_more_with_smaller_steps(replay, good):
+    posterior, calls = replay(_diverged(good), good)
+    assert calls == [FIRST, SECOND]
+    assert posterior.fit_check.divergences == 0
+    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws // BRIEF.retry_factor
+
+
+def test_a_fit_that_fails_twice_says_so(replay, good):
+    posterior, calls = replay(_diverged(good), _diverged(good))
+    assert calls == [FIRST, SECOND]
+    assert posterior.fit_check.status == "failed"
+    assert "3 divergent draws" in posterior.fit_check.reasons[0]
+
+
+def test_every_divergence_counts_also_those_thinned_away(replay, good):
+    """The second attempt keeps one draw in two: a divergence between them is one all the same."""
+    broken = good.copy(deep=True)
+    broken["sample_stats"]["diverging"][0, 1] = True
+    posterior, _ = replay(_diverged(good), broken)
+    assert posterior.fit_check.divergences == 1
+
+
+# --- never half done ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["standard", "scales", "rates"])
+def test_a_run_padded_with_nothing_is_no_posterior(name, replay, good):
+    """An interrupted run comes back with its missing draws filled up."""
+    broken = good.copy(deep=True)
+    broken["posterior"][name][-1, 400:] = np.nan
+    with pytest.raises(FitFailed, match="stopped before its last draw"):
+        replay(broken)
+    posterior, _ = replay(good)  # and nothing of it is left in the way
+    assert posterior.fit_check.status == "passed"
+
+
+class Handle:
+    """A sampler in the background that ends as it is told."""
+
+    def __init__(self, *endings):
+        self.endings = list(endings)
+        self.cancelled = False
+
+    def wait(self, timeout):
+        ending = self.endings.pop(0)
+        if isinstance(ending, BaseException):
+            raise ending
+        return ending
+
+    def cancel(self):
+        self.cancelled = True
+
+
+def test_waiting_goes_on_until_the_draws_are_there():
+    handle = Handle(TimeoutError(), TimeoutError(), "draws")
+    assert sampler_module._wait(handle) == "draws"
+    assert not handle.cancelled
+
+
+def test_an_interrupt_stops_the_sampler_and_is_passed_on():
+    handle = Handle(TimeoutError(), KeyboardInterrupt())
+    with pytest.raises(KeyboardInterrupt):
+        sampler_module._wait(handle)
+    assert handle.cancelled
+
+
+def test_a_sampler_that_gives_up_is_a_failed_fit():
+    with pytest.raises(FitFailed, match="gave up: all chains died") as caught:
+        sampler_module._wait(Handle(RuntimeError("all chains died")))
+    assert caught.value.hint
+
+
+# --- what shapes the draws ------------------------------------------------------------------------
+
+
+def test_other_priors_need_no_other_graph(sampler, watched, tried_campaign, worlds, monkeypatch):
+    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+    wide = Sampler(priors=Priors(treatment_load=Normal(mean=0.0, sd=0.4)))
+    wide._compiled = sampler._compiled
+    posterior = wide.fit(tried_campaign, worlds["one pull"], settings=BRIEF)
+    narrow = watched[0].draws["treatment_load"].std()
+    assert narrow == pytest.approx(0.10, abs=0.01)  # one pull tells nothing of the leader
+    assert posterior.draws["treatment_load"].std() == pytest.approx(0.40, abs=0.04)
+
+
+def test_a_void_pull_changes_nothing(sampler, watched, tried_campaign, worlds):
+    """The same identity, and draws that agree within Monte Carlo error."""
+    [pull] = worlds["one pull"]
+    bite = pull.bites[0].model_copy(update={"ending": Ending.VOID})
+    void = pull.model_copy(update={"code": "spoilt", "bites": (bite,), "reason": "fouled"})
+    assert void.is_void
+    posterior = sampler.fit(tried_campaign, [pull, void], settings=BRIEF, seed=7)
+    assert posterior.provenance.id == watched[0].provenance.id
+    for name in ("load_base", "upright_base", "sets_base"):
+        one, other = posterior.draws[name], watched[0].draws[name]
+        assert float(one.mean()) == pytest.approx(float(other.mean()), abs=0.2 * float(other.std()))
