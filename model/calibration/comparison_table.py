@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 
-from model.base.errors import InputError
 from model.calibration.files import write_atomically
 from model.calibration.limits import Share, clustered_share
 from model.calibration.result import (
@@ -19,7 +18,7 @@ from model.calibration.result import (
     CampaignResult,
     Estimate,
     QuestionResult,
-    read_result,
+    read_results,
 )
 from model.calibration.scenario import read_plan
 
@@ -235,15 +234,7 @@ def write_comparison_table(folder: Path) -> Path:
     InputError
         If the results come from more than one version of the model.
     """
-    plan = read_plan(folder)
-    read = [read_result(folder, scenario) for scenario in plan.scenarios]
-    results = [result for result in read if result is not None]
-    versions = {result.model_version for result in results} - {""}
-    if len(versions) > 1:
-        raise InputError(
-            f"results of model versions {sorted(versions)} side by side",
-            hint="Remove the older files under campaigns/ and run again.",
-        )
+    plan, results = read_plan(folder), read_results(folder)
     rows = comparison_rows(results)
     write_atomically(folder / "table.json", dumps([asdict(row) for row in rows], indent=1) + "\n")
     path = folder / "table.md"

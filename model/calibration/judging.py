@@ -1,18 +1,14 @@
 """One simulated campaign: pulled, fitted, asked, and held against its truth."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from math import log
 
 import numpy as np
 
 from model.base.errors import FitFailed
 from model.calibration.censored_lognormal import censored_lognormal_estimate
-from model.calibration.comparison_campaign import (
-    comparison_campaign,
-    scenario_pulls,
-    scenario_world,
-)
 from model.calibration.engine import Engine
 from model.calibration.result import (
     CENSORED_LOGNORMAL,
@@ -22,8 +18,9 @@ from model.calibration.result import (
     Estimate,
     QuestionResult,
 )
-from model.calibration.scenario import Scenario
+from model.calibration.scenario import COMPARISONS, Scenario
 from model.calibration.sides import FirstBite, sides
+from model.calibration.simulated import simulate
 from model.calibration.spreadsheet import spreadsheet_estimate
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
@@ -32,7 +29,15 @@ from model.records.pull import Pull
 from model.records.question import Question
 from model.simulate.true_answer import true_effect
 
-Answers = dict[str, Answer]
+
+@dataclass(frozen=True, kw_only=True)
+class _Said:
+    """What the engine said of one campaign; answers by question, none if it refused."""
+
+    answers: Mapping[str, Answer] = field(default_factory=dict)
+    model_version: str = ""
+    refusal: str = ""
+    divergences: int = 0
 
 
 def judge_campaign(
@@ -43,20 +48,22 @@ def judge_campaign(
     A fit that fails its check is a result too: its answers are missing and
     `refusal` says why.
     """
-    campaign = comparison_campaign()
-    world = scenario_world(scenario, campaign)
-    pulls = scenario_pulls(scenario, world)
+    campaign, world, pulls = simulate(scenario)
     began = clock()
-    answers, version, refusal = _answers(campaign, pulls, engine, scenario.seed)
+    said = _ask(campaign, pulls, engine, scenario.seed)
     seconds = clock() - began
+    # One anchor's pulls alone are looked at in the comparisons only: a side of the demo's
+    # questions mixes seabeds and scopes, which no spreadsheet would put in one mean.
+    side_by_side = pulls if scenario.table == COMPARISONS else None
     results = [
-        _result(campaign, question, pulls, _true_value(question, true_effect(world, question)),
-                answers.get(question.name))
+        _result(campaign, question, side_by_side,
+                _true_value(question, true_effect(world, question)),
+                said.answers.get(question.name))
         for question in campaign.questions
     ]  # fmt: skip
     return CampaignResult(
         scenario=scenario,
-        model_version=version,
+        model_version=said.model_version,
         comparisons=tuple(
             result
             for question, result in zip(campaign.questions, results, strict=True)
@@ -67,26 +74,29 @@ def judge_campaign(
             for question, result in zip(campaign.questions, results, strict=True)
             if question.a.anchor is None
         ),
-        refusal=refusal,
+        refusal=said.refusal,
+        divergences=said.divergences,
         fit_seconds=round(seconds, 2),
     )
 
 
-def _answers(
-    campaign: Campaign, pulls: Sequence[Pull], engine: Engine, seed: int
-) -> tuple[Answers, str, str]:
-    """Answers by question (none if refused), the model's version, and the reason of a refusal."""
+def _ask(campaign: Campaign, pulls: Sequence[Pull], engine: Engine, seed: int) -> _Said:
     try:
         posterior = engine.fit(campaign, pulls, seed)
     except FitFailed as failure:
-        return {}, "", failure.message
-    version = posterior.provenance.model_version
-    if posterior.fit_check.status == "failed":
-        return {}, version, _reasons(posterior)
-    answers = {
-        question.name: engine.answer(question, posterior, pulls) for question in campaign.questions
-    }
-    return answers, version, ""
+        return _Said(refusal=failure.message)
+    is_refused = posterior.fit_check.status == "failed"
+    return _Said(
+        answers={}
+        if is_refused
+        else {
+            question.name: engine.answer(question, posterior, pulls)
+            for question in campaign.questions
+        },
+        model_version=posterior.provenance.model_version,
+        refusal=_reasons(posterior) if is_refused else "",
+        divergences=posterior.fit_check.divergences,
+    )
 
 
 def _reasons(posterior: Posterior) -> str:
@@ -100,11 +110,11 @@ def _true_value(question: Question, effect: float) -> float:
 def _result(
     campaign: Campaign,
     question: Question,
-    pulls: Sequence[Pull],
+    pulls: Sequence[Pull] | None,
     truth: float,
     answer: Answer | None,
 ) -> QuestionResult:
-    a, b = sides(campaign, question, pulls)
+    a, b = ((), ()) if pulls is None else sides(campaign, question, pulls)
     return QuestionResult(
         question=question.name,
         scale="log ratio" if question.band.kind == "ratio" else "difference",
@@ -115,7 +125,7 @@ def _result(
         held_b=sum(first.is_held for first in b),
         finding="" if answer is None else answer.summary.finding.value,
         estimates={
-            **_alone(question, a, b, truth),
+            **({} if pulls is None else _alone(question, a, b, truth)),
             THIS_MODEL: None if answer is None else model_estimate(answer, truth),
         },
     )

@@ -7,7 +7,7 @@ from pydantic import Field
 
 from model.base.errors import InputError
 from model.calibration.files import write_atomically
-from model.calibration.scenario import Scenario
+from model.calibration.scenario import Scenario, read_plan
 from model.records.base import Record
 
 SPREADSHEET: Final = "spreadsheet"
@@ -53,7 +53,7 @@ class QuestionResult(Record):
     truth : float
         On the estimates' scale.
     pulls_a, pulls_b : int
-        Pulls that set, on each side; 0 for a question in general.
+        Pulls that set, on each side; 0 for a question in general, and in the demo.
     held_a, held_b : int
         Of these, those whose first bite held to the end.
     estimates : dict
@@ -80,6 +80,8 @@ class CampaignResult(Record):
         Of the fit; empty if it broke off before there was any.
     refusal : str
         Why this model gave no answers; empty if it did.
+    divergences : int
+        Of the fit that was kept or refused; 0 if it broke off, and in files older than this.
     """
 
     scenario: Scenario
@@ -87,6 +89,7 @@ class CampaignResult(Record):
     comparisons: tuple[QuestionResult, ...]
     general: tuple[QuestionResult, ...]
     refusal: str = ""
+    divergences: int = Field(default=0, ge=0)
     fit_seconds: float = Field(ge=0)
 
 
@@ -118,3 +121,22 @@ def read_result(folder: Path, scenario: Scenario) -> CampaignResult | None:
             f"{path} is the result of another scenario", hint="Remove it, or use its own plan."
         )
     return result
+
+
+def read_results(folder: Path) -> tuple[CampaignResult, ...]:
+    """Every kept result of a folder's plan, in its order.
+
+    Raises
+    ------
+    InputError
+        If there is no plan, or the results come from more than one version of the model.
+    """
+    read = [read_result(folder, scenario) for scenario in read_plan(folder).scenarios]
+    results = tuple(result for result in read if result is not None)
+    versions = {result.model_version for result in results} - {""}
+    if len(versions) > 1:
+        raise InputError(
+            f"results of model versions {sorted(versions)} side by side",
+            hint="Remove the older files under campaigns/ and run again.",
+        )
+    return results

@@ -9,20 +9,27 @@ where it stopped: the same command again.
 import argparse
 import logging
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
+from typing import Final
 
 from joblib import Parallel, delayed
 
 from model.base.errors import InputError
 from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine, EngineMaker
+from model.calibration.hollow_sound_table import write_hollow_sound_table
 from model.calibration.judging import judge_campaign
 from model.calibration.result import read_result, write_result
-from model.calibration.scenario import PLANS, Scenario, read_plan
+from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, PLANS, Scenario, read_plan
 
 log = logging.getLogger("model.calibration.run")  # also when run as a command
+
+TABLE_WRITERS: Final[dict[str, Callable[[Path], Path]]] = {
+    COMPARISONS: write_comparison_table,
+    HOLLOW_SOUND: write_hollow_sound_table,
+}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -44,7 +51,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         from model.calibration.fitting import fitting_engine  # a table alone needs no sampler
 
         run_campaigns(scenarios, given.results, fitting_engine, jobs=given.jobs)
-    log.info("table in %s", write_comparison_table(given.results))
+    log.info("table in %s", TABLE_WRITERS[plan.table](given.results))
 
 
 def run_campaigns(

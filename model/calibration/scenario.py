@@ -11,7 +11,13 @@ from model.calibration.files import write_atomically
 from model.records.base import Record
 
 COMPARISONS: Final = "comparisons"
-"""Table of three-pull-a-side comparisons; the only one so far."""
+"""Table of three-pull-a-side comparisons."""
+
+HOLLOW_SOUND: Final = "hollow_sound"
+"""Table of the demo's standing questions over seeds of its pulls."""
+
+HOLLOW_SOUND_SEEDS: Final = 40
+"""Seeds 1 to this; 1 is that of the published demo data. Fixed before the first was run."""
 
 CAMPAIGNS: Final = 200
 """Even numbers have a truth from the priors, odd ones a fixed truth off them."""
@@ -50,7 +56,7 @@ class Scenario(Record):
     table: str
     number: int = Field(ge=0)
     seed: int = Field(ge=0)
-    truth: Literal["prior", "fixed"]
+    truth: Literal["prior", "fixed", "demo"]
     fixed: FixedTruth | None = None
 
 
@@ -94,7 +100,18 @@ def _fixed_truth(place: int) -> FixedTruth:
     )
 
 
-PLANS: Final = {COMPARISONS: comparisons_plan}
+def hollow_sound_plan(seeds: int = HOLLOW_SOUND_SEEDS) -> TablePlan:
+    """The plan of the demo's table: the demo's truth, and the first seeds in order."""
+    return TablePlan(
+        table=HOLLOW_SOUND,
+        scenarios=tuple(
+            Scenario(table=HOLLOW_SOUND, number=seed, seed=seed, truth="demo")
+            for seed in range(1, seeds + 1)
+        ),
+    )
+
+
+PLANS: Final = {COMPARISONS: comparisons_plan, HOLLOW_SOUND: hollow_sound_plan}
 
 
 def write_plan(plan: TablePlan, folder: Path) -> Path:

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from model.calibration.comparison_campaign import scenario_world
 from model.calibration.engine import Engine
 from model.calibration.scenario import COMPARISONS, Scenario, comparisons_plan
+from model.calibration.simulated import simulate
 from model.posterior.posterior import FitCheck, Posterior, Provenance
 from model.questions.answer import Answer, Estimate, Side
 from model.records.answer import (
@@ -33,7 +33,7 @@ DRAWS = 2000
 MADE_AT = dt.datetime(2026, 5, 4, tzinfo=dt.UTC)
 
 
-def _posterior(campaign: Campaign, seed: int, status: str) -> Posterior:
+def _posterior(campaign: Campaign, seed: int, status: str, divergences: int) -> Posterior:
     return Posterior(
         draws=xr.Dataset(),
         campaign=campaign,
@@ -51,7 +51,7 @@ def _posterior(campaign: Campaign, seed: int, status: str) -> Posterior:
         fit_check=FitCheck(
             status="passed" if status == "passed" else "failed",
             reasons=() if status == "passed" else ("3 divergences",),
-            divergences=0,
+            divergences=divergences,
             rhat_max=1.0,
             bfmi_min=1.0,
             ess_bulk_min=1000,
@@ -110,17 +110,23 @@ def _answer(question: Question, draws: np.ndarray) -> Answer:
     )
 
 
-def knowing_engine(*, bias: float = 0.0, status: str = "passed") -> Engine:
+def knowing_engine(
+    *,
+    bias: float = 0.0,
+    status: str = "passed",
+    divergences: int = 0,
+    scenarios: Sequence[Scenario] = comparisons_plan().scenarios,
+) -> Engine:
     """An engine that recomputes the truth from the seed and errs as widely as it says."""
-    scenarios = {scenario.seed: scenario for scenario in comparisons_plan().scenarios}
+    known = {scenario.seed: scenario for scenario in scenarios}
 
     def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
-        return _posterior(campaign, seed, status)
+        return _posterior(campaign, seed, status, divergences)
 
     def answer(question: Question, posterior: Posterior, pulls: Sequence[Pull]) -> Answer:
         seed = posterior.provenance.seed
-        world = scenario_world(scenarios[seed], posterior.campaign)
-        names = [known.name for known in posterior.campaign.questions]
+        world = simulate(known[seed])[1]
+        names = [standing.name for standing in posterior.campaign.questions]
         rng = np.random.default_rng([seed, names.index(question.name)])
         effect = true_effect(world, question)
         truth = np.log(effect) if question.band.kind == "ratio" else effect

@@ -1,0 +1,39 @@
+"""The campaign, the truth and the pulls of one scenario, of whichever table."""
+
+from pathlib import Path
+
+import model
+from model.calibration.comparison_campaign import (
+    comparison_campaign,
+    scenario_pulls,
+    scenario_world,
+)
+from model.calibration.scenario import HOLLOW_SOUND, Scenario
+from model.ingest.campaign_file import read_campaign
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.simulate.hollow_sound import hollow_sound_world, simulate_hollow_sound
+from model.simulate.world import World
+
+
+def simulate(scenario: Scenario) -> tuple[Campaign, World, tuple[Pull, ...]]:
+    """Make one scenario; the same every time."""
+    if scenario.table == HOLLOW_SOUND:
+        campaign = demo_campaign()
+        world = hollow_sound_world(campaign)
+        return campaign, world, simulate_hollow_sound(campaign, scenario.seed)
+    campaign = comparison_campaign()
+    world = scenario_world(scenario, campaign)
+    return campaign, world, scenario_pulls(scenario, world)
+
+
+def demo_campaign() -> Campaign:
+    """The demo's campaign, from its own file beside the packages.
+
+    Raises
+    ------
+    InputError
+        If the program runs without its data folder.
+    """
+    folder = Path(model.__file__).parents[1] / "data" / "hollow_sound"
+    return read_campaign(folder / "campaign.toml")
