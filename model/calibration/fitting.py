@@ -24,7 +24,3 @@ def fitting_engine(settings: Settings = Settings(cores=1)) -> Engine:  # noqa: B
 
     return Engine(fit=fit, answer=partial(answer, table=()))  # no table: only the answer is judged
 
-
-def brief_engine() -> Engine:
-    """The same with 4 x (400 + 700) draws, for many fits of a large campaign."""
-    return fitting_engine(Settings(cores=1, tune=400, draws=700))

@@ -3,7 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import Final
 
-MODEL_VERSION: Final = "1"
+MODEL_VERSION: Final = "2"
 """Raised whenever the same facts would give another posterior."""
 
 DEFAULT_SEED: Final = 1
@@ -30,7 +30,7 @@ class Settings:
     tune: int = 500
     draws: int = 1000
     target_accept: float = 0.9
-    retry_target_accept: float = 0.97
+    retry_target_accept: float = 0.99
     retry_factor: int = 2
     cores: int = 2
 
