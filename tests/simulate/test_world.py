@@ -69,7 +69,7 @@ def test_the_scale_check_notices_another_prior(worlds: list[World]) -> None:
         ("mode_gap_centre", np.log(0.4), 0.5, False),
         ("log_scatter", np.log(0.15), 0.4, False),
         ("upright_base", 0.5, 1.2, False),
-        ("treatment_upright", 0.0, 0.7, False),
+        ("treatment_upright", 0.0, 1.0, False),
         ("later_bite_upright", 0.5, 1.0, False),
         ("sets_base", 2.5, 1.2, False),
         ("seabed_sets", 0.0, 0.8, False),
