@@ -23,4 +23,3 @@ def fitting_engine(settings: Settings = Settings(cores=1)) -> Engine:  # noqa: B
         return sampler.fit(campaign, pulls, seed=seed, settings=settings)
 
     return Engine(fit=fit, answer=partial(answer, table=()))  # no table: only the answer is judged
-
