@@ -1,0 +1,141 @@
+"""Put the finished tables into the page of long runs, between their marks.
+
+``python -m model.calibration.results_page --commit 0000000``
+
+A table with campaigns still missing is left out, and what stands between its
+marks stays: a figure on the page is of a whole run or is not there.
+"""
+
+import argparse
+import logging
+import os
+import platform
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from model.base.errors import InputError
+from model.calibration.files import write_atomically
+from model.calibration.result import CampaignResult, read_results
+from model.calibration.run import TABLE_WRITERS
+from model.calibration.scenario import (
+    COMPARISONS,
+    FIRST_SEED,
+    HOLLOW_SOUND,
+    PLAN_FILE,
+    read_plan,
+)
+
+log = logging.getLogger("model.calibration.results_page")  # also when run as a command
+
+PAGE: Final = Path("tests/RESULTS.md")
+RESULTS: Final = Path("tests/calibration/results")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heading:
+    """What a table's section says above its figures."""
+
+    title: str
+    seeds: str
+    about: str
+
+
+HEADINGS: Final = {
+    COMPARISONS: Heading(
+        title="Comparisons of three pulls a side",
+        seeds=f"campaign k has seed {FIRST_SEED} + k",
+        about=(
+            "Simulated campaigns of 36 pulls with eight comparisons each: even campaigns have a "
+            "truth from the priors, odd ones a fixed truth off them. Two estimators that look at "
+            "one anchor alone stand beside this model."
+        ),
+    ),
+    HOLLOW_SOUND: Heading(
+        title="The demo's questions over seeds",
+        seeds="seeds 1, 2, 3, ... in order",
+        about=(
+            "The invented demo's truth and plans, its ninety pulls simulated anew for each seed, "
+            "and every standing question asked of each fit."
+        ),
+    ),
+}
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Write every finished table's section."""
+    parser = argparse.ArgumentParser(description="Write the finished tables into the page.")
+    parser.add_argument("--commit", required=True, help="of the code that ran the tables")
+    parser.add_argument("--table", choices=sorted(HEADINGS), help="only this one")
+    parser.add_argument("--page", type=Path, default=PAGE)
+    parser.add_argument("--results", type=Path, default=RESULTS)
+    given = parser.parse_args(arguments)
+    logging.basicConfig(format="%(message)s")
+    logging.getLogger("model").setLevel(logging.INFO)
+    text = given.page.read_text(encoding="utf-8")
+    for table in [given.table] if given.table else sorted(HEADINGS):
+        section = section_text(table, given.results / table, given.commit)
+        text = text if section is None else with_section(text, table, section)
+    write_atomically(given.page, text)
+
+
+def section_text(table: str, folder: Path, commit: str) -> str | None:
+    """The section of one table; None while campaigns of its plan are missing.
+
+    Parameters
+    ----------
+    commit : str
+        Of the code that made the results; they do not know it themselves.
+    """
+    planned = len(read_plan(folder).scenarios) if (folder / PLAN_FILE).exists() else 0
+    results = read_results(folder) if planned else ()
+    if not planned or len(results) < planned:
+        log.info("%s: %d of %d campaigns, left out", table, len(results), planned)
+        return None
+    heading = HEADINGS[table]
+    given = f"--table {table} --results {(RESULTS / table).as_posix()}"
+    figures = TABLE_WRITERS[table](folder).read_text(encoding="utf-8")
+    return (
+        f"## {heading.title}\n\n"
+        f"    uv run python -m model.calibration.plan {given}\n"
+        f"    uv run python -m model.calibration.run {given}\n\n"
+        f"{_circumstances(heading, results, commit)}\n\n{heading.about}\n\n{figures}"
+    )
+
+
+def _circumstances(heading: Heading, results: Sequence[CampaignResult], commit: str) -> str:
+    version = next((result.model_version for result in results if result.model_version), "none")
+    hours = sum(result.fit_seconds for result in results) / 3600
+    python = ".".join(platform.python_version_tuple()[:2])
+    return (
+        f"{heading.seeds} (fixed before the first run) · model version {version} · commit "
+        f"{commit} · {os.cpu_count()} cores, {platform.system()}, Python {python} · "
+        f"{hours:.1f} h of fits"
+    )
+
+
+def with_section(page: str, table: str, section: str) -> str:
+    """The page with a section between its marks; at the end where it has none yet.
+
+    Raises
+    ------
+    InputError
+        If only one of the two marks is there, or one more than once.
+    """
+    begin, end = f"<!-- table {table} -->", f"<!-- end of table {table} -->"
+    block = f"{begin}\n{section.rstrip()}\n{end}"
+    if (page.count(begin), page.count(end)) == (0, 0):
+        return f"{page.rstrip()}\n\n{block}\n"
+    found = re.findall(f"{re.escape(begin)}.*?{re.escape(end)}", page, re.DOTALL)
+    if (page.count(begin), page.count(end), len(found)) != (1, 1, 1):
+        raise InputError(
+            f"the marks of the table {table} are not a pair",
+            hint=f"Keep one {begin} and one {end}.",
+        )
+    return page.replace(found[0], block)
+
+
+if __name__ == "__main__":
+    main()
