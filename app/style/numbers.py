@@ -2,21 +2,11 @@
 
 from typing import Final
 
-from model.base.units import from_kn, from_m
+from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.questions.answer import Estimate
 from model.records.answer import Effect, Interval
 from model.records.campaign import Campaign
 
-LOAD_SYMBOLS: Final = {
-    "n": "N",
-    "kn": "kN",
-    "dan": "daN",
-    "kgf": "kgf",
-    "kg": "kgf",
-    "lbf": "lbf",
-    "lb": "lbf",
-    "tf": "tf",
-}
 PERCENT_ENDS: Final = (0.01, 0.99)
 """Beyond these a probability is printed as "under 1 %" or "over 99 %": simulation
 cannot tell 99.9 % from certain, and a page must not print 100 %."""

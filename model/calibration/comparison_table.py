@@ -1,14 +1,13 @@
 """The table of three-pull-a-side comparisons, from the kept results alone."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
-from json import dumps
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from model.calibration.files import write_atomically
+from model.calibration.files import write_table
 from model.calibration.limits import Share, clustered_share
 from model.calibration.result import (
     CENSORED_LOGNORMAL,
@@ -236,7 +235,4 @@ def write_comparison_table(folder: Path) -> Path:
     """
     plan, results = read_plan(folder), read_results(folder)
     rows = comparison_rows(results)
-    write_atomically(folder / "table.json", dumps([asdict(row) for row in rows], indent=1) + "\n")
-    path = folder / "table.md"
-    write_atomically(path, table_text(rows, results, len(plan.scenarios)))
-    return path
+    return write_table(folder, rows, table_text(rows, results, len(plan.scenarios)))

@@ -2,7 +2,11 @@
 
 import os
 import tempfile
+from collections.abc import Sequence
+from dataclasses import asdict
+from json import dumps
 from pathlib import Path
+from typing import Any
 
 
 def write_atomically(path: Path, text: str) -> None:
@@ -21,3 +25,19 @@ def write_atomically(path: Path, text: str) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def write_table(folder: Path, rows: Sequence[Any], text: str) -> Path:
+    """Write a table as ``table.md`` (its path is returned) and its rows as ``table.json``.
+
+    Parameters
+    ----------
+    rows : sequence of dataclass
+        The table's rows.
+    text : str
+        The table as it is read.
+    """
+    write_atomically(folder / "table.json", dumps([asdict(row) for row in rows], indent=1) + "\n")
+    path = folder / "table.md"
+    write_atomically(path, text)
+    return path

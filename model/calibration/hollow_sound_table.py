@@ -1,13 +1,12 @@
 """The table of the demo's standing questions over seeds, from the kept results alone."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from json import dumps
+from dataclasses import dataclass
 from math import exp
 from pathlib import Path
 from typing import Final
 
-from model.calibration.files import write_atomically
+from model.calibration.files import write_table
 from model.calibration.limits import Share, clustered_share
 from model.calibration.result import (
     THIS_MODEL,
@@ -172,7 +171,4 @@ def write_hollow_sound_table(folder: Path) -> Path:
     """
     plan, results = read_plan(folder), read_results(folder)
     rows = coverage_rows(results)
-    write_atomically(folder / "table.json", dumps([asdict(row) for row in rows], indent=1) + "\n")
-    path = folder / "table.md"
-    write_atomically(path, table_text(rows, results, len(plan.scenarios)))
-    return path
+    return write_table(folder, rows, table_text(rows, results, len(plan.scenarios)))
