@@ -1,14 +1,15 @@
 """Answers as the objects that ``--json`` prints."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Final
 
-from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import NotYet
+from model.records.answer import AnswerSummary, NotYet
 from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
+from model.store.entries import StoredPosterior
 
 Json = dict[str, object]
 
@@ -30,13 +31,16 @@ def details_json(answer: Answer) -> Json:
     }
 
 
-def standing_json(answers: Sequence[StandingAnswer], *, has_details: bool = False) -> Json:
+def standing_json(
+    answers: Sequence[StandingAnswer], details: Mapping[str, Json] = MappingProxyType({})
+) -> Json:
     """``answers``; where a question has none, ``not_yet`` or ``failed`` beside them says why."""
     outcomes = [standing.outcome for standing in answers]
     found = [
-        answer_json(outcome, has_details=has_details)
+        outcome.model_dump(mode="json")
+        | ({"details": details[outcome.question.name]} if outcome.question.name in details else {})
         for outcome in outcomes
-        if isinstance(outcome, Answer)
+        if isinstance(outcome, AnswerSummary)
     ]
     missing = {
         "not_yet": [plain(outcome) for outcome in outcomes if isinstance(outcome, NotYet)],
@@ -45,14 +49,9 @@ def standing_json(answers: Sequence[StandingAnswer], *, has_details: bool = Fals
     return {"answers": found, **{name: those for name, those in missing.items() if those}}
 
 
-def posterior_json(posterior: Posterior) -> Json:
-    """Which posterior a command ended with."""
-    return {
-        "id": posterior.provenance.id,
-        "state": "full",
-        "pulls": len(posterior.provenance.pull_ids),
-        "fit_check": posterior.fit_check.status,
-    }
+def posterior_json(stored: StoredPosterior) -> Json:
+    """Which posterior a command ended with; only one that passed its check is ever stored."""
+    return {"id": stored.id, "state": "full", "pulls": stored.pulls, "fit_check": "passed"}
 
 
 def plain(value: object) -> object:

@@ -182,25 +182,24 @@ def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> Rend
 def _intervals(answers: Sequence[StandingAnswer]) -> str:
     """What the brackets are: kind and mass of every interval in the table."""
     names = dict.fromkeys(
-        interval_name(standing.outcome.summary.effect.interval)
+        interval_name(standing.outcome.effect.interval)
         for standing in answers
-        if isinstance(standing.outcome, Answer)
+        if isinstance(standing.outcome, AnswerSummary)
     )
     return f"In brackets: {', '.join(names)}." if names else ""
 
 
 def _standing_row(standing: StandingAnswer) -> tuple[Text, Text, Text, Text]:
     name, outcome = _text(standing.question.name), standing.outcome
-    if isinstance(outcome, Answer):
-        summary = outcome.summary
-        found, interval = summary.effect, summary.effect.interval
-        finding = f"{FINDING_SYMBOLS[summary.finding]} {FINDING_WORDS[summary.finding]}"
+    if isinstance(outcome, AnswerSummary):
+        found, interval = outcome.effect, outcome.effect.interval
+        finding = f"{FINDING_SYMBOLS[outcome.finding]} {FINDING_WORDS[outcome.finding]}"
         size = effect_figure(found.median, found.kind)
         ends = effect_range(interval.lower, interval.upper, found.kind)
         return (
             name,
             _text(finding),
-            _text(moved(summary, standing.history)),
+            _text(moved(outcome, standing.history)),
             _text(f"{size} ({ends})"),
         )
     return name, _text(missing_words(outcome)), Text("–"), Text("–")

@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 
-from app.answer_json import answer_json, standing_json
+from app.answer_json import Json, answer_json, details_json, standing_json
 from app.answer_text import answer_view, standing_view
 from app.terminal import show, show_json, tell
 from model.base.errors import EXIT_OTHER, KedgewiseError
 from model.questions.answer import Answer
-from model.records.answer import NotYet
+from model.records.answer import AnswerSummary, NotYet
 from model.records.question import Question
-from model.service.answers import Failed, ask, history_of, standing
+from model.service.answers import Failed, StandingAnswer, ask, history_of, standing
 from model.service.stores import state_of
 from model.store.store import Store
 
@@ -17,17 +17,28 @@ from model.store.store import Store
 def show_standing(opened: Store, *, as_json: bool, has_details: bool) -> None:
     """Every standing question with its finding; ends the command where none has an answer."""
     found = standing(opened)
-    missing = [one.outcome for one in found if not isinstance(one.outcome, Answer)]
+    missing = [one.outcome for one in found if not isinstance(one.outcome, AnswerSummary)]
     if missing and len(missing) == len(found):
         raise _no_answer(missing[0])
     if as_json:
-        show_json(standing_json(found, has_details=has_details))
+        show_json(standing_json(found, _details(opened, found) if has_details else {}))
         return
     if not found:
         show("The campaign has no standing questions yet: write some into its file.")
         return
     show(standing_view(found, opened.campaign()))
     _tell_what_is_behind(opened)
+
+
+def _details(opened: Store, found: Sequence[StandingAnswer]) -> dict[str, Json]:
+    """Everything behind each answer, by the question's name; the draws are read for it."""
+    asked = [one.question for one in found if isinstance(one.outcome, AnswerSummary)]
+    outcomes = {question.name: ask(opened, question) for question in asked}
+    return {
+        name: details_json(answer)
+        for name, answer in outcomes.items()
+        if isinstance(answer, Answer)
+    }
 
 
 def show_answers(

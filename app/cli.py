@@ -48,12 +48,11 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
 
     with progress() as report:
         made = make_demo(store=store, progress=report)
-    found = made.fitted.posterior
     if as_json:
-        head = {"store": str(made.folder), "posterior": posterior_json(found)}
+        head = {"store": str(made.folder), "posterior": posterior_json(made.fitted.stored)}
         show_json({**head, **standing_json(made.answers)})
         return
-    show(standing_view(made.answers, found.campaign))
+    show(standing_view(made.answers, made.campaign))
     show(f"The store is in {made.folder}")
     show(f'Open the web app: kedgewise serve --store "{store or made.folder}"')
 
@@ -119,15 +118,14 @@ def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     opened = open_store(store)
     with progress() as report:
         fitted = fit_store(opened, progress=report)
-    found = fitted.posterior
     if as_json:
-        check = found.fit_check.model_dump(mode="json")
+        posterior = opened.newest_posterior()
+        check = None if posterior is None else posterior.fit_check.model_dump(mode="json")
         head = {"store": str(opened.folder), "state": fitted.state}
-        show_json({**head, "posterior": posterior_json(found), "fit_check": check})
+        show_json({**head, "posterior": posterior_json(fitted.stored), "fit_check": check})
         return
     done = "Nothing has changed since the fit" if fitted.state == "unchanged" else "Fitted"
-    pulls = len(found.provenance.pull_ids)
-    show(f"{done}: {pulls} pulls, fit check {found.fit_check.status}. Next: kedgewise ask")
+    show(f"{done}: {fitted.stored.pulls} pulls, fit check passed. Next: kedgewise ask")
 
 
 @app.command(epilog='Examples: kedgewise ask leader; kedgewise ask --a "anchor=S6" --b "anchor=P9"')

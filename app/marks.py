@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from math import isinf
 from typing import Final, Literal
 
-from model.arrays.campaign_arrays import pull_id
 from model.arrays.ranges import capacity_range
 from model.questions.sides import is_at_scope, side_pulls
 from model.records.campaign import Campaign
@@ -91,7 +90,7 @@ def _marks_of(side: SideLetter, pull: Pull, has_scope: bool, campaign: Campaign)
     for bite, lower_kn, upper_kn in _ranges(pull, campaign):
         yield Mark(
             side=side,
-            pull=pull_id(pull),
+            pull=pull.id,
             bite=bite.number,
             lower_kn=lower_kn,
             upper_kn=None if isinf(upper_kn) else upper_kn,

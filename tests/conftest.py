@@ -15,7 +15,7 @@ import xarray as xr
 from hypothesis import settings
 from numpy.typing import NDArray
 
-from model.arrays.campaign_arrays import coordinates, pull_id, used_pulls
+from model.arrays.campaign_arrays import coordinates, used_pulls
 from model.base.errors import FitFailed
 from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS, Normal
@@ -172,7 +172,7 @@ def _coords(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, list[str]]:
     return {
         **coordinates(campaign),
         MODE: list(MODES),
-        PULL: [pull_id(pull) for pull in used_pulls(pulls)],
+        PULL: [pull.id for pull in used_pulls(pulls)],
     }
 
 

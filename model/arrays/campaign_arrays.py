@@ -34,14 +34,9 @@ UNNAMED: Final = "(unnamed)"
 """Coordinate of the gauge or site of pulls that name none."""
 
 
-def pull_id(pull: Pull) -> str:
-    """A pull's identity as text: ``outing/code``."""
-    return f"{pull.outing}/{pull.code}"
-
-
 def used_pulls(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     """Pulls that a fit uses, in order of their identity."""
-    return tuple(sorted((pull for pull in pulls if not pull.is_void), key=pull_id))
+    return tuple(sorted((pull for pull in pulls if not pull.is_void), key=lambda pull: pull.id))
 
 
 def site_names(campaign: Campaign) -> tuple[str, ...]:
@@ -93,7 +88,7 @@ def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> xr.Dataset:
     rows = [row for index, pull in enumerate(used) for row in _bite_rows(campaign, index, pull)]
     return xr.Dataset(
         {**_pull_variables(campaign, used), **_bite_variables(rows), **_fixed(campaign)},
-        coords={**coordinates(campaign), PULL: [pull_id(pull) for pull in used]},
+        coords={**coordinates(campaign), PULL: [pull.id for pull in used]},
         attrs={"usual_scope": campaign.usual_scope},
     )
 

@@ -2,14 +2,16 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-import xarray as xr
 from pydantic import Field
 
 from model.base.names import DRAW, PARAMETER_DIMS, PULL
 from model.records.base import Record
 from model.records.campaign import Campaign
+
+if TYPE_CHECKING:
+    import xarray as xr  # takes a second to import, and not everyone who names draws reads them
 
 LOG_LIKELIHOOD = "log_likelihood"
 CHAIN = "chain"
@@ -60,13 +62,13 @@ class Posterior:
         The campaign as it was at the fit.
     """
 
-    draws: xr.Dataset
+    draws: "xr.Dataset"
     campaign: Campaign
     provenance: Provenance
     fit_check: FitCheck
 
 
-def schema_faults(draws: xr.Dataset) -> list[str]:
+def schema_faults(draws: "xr.Dataset") -> list[str]:
     """Everything that is wrong with the shape of stored draws, all at once."""
     expected = {name: (DRAW, *dims) for name, dims in PARAMETER_DIMS.items()}
     expected[LOG_LIKELIHOOD] = (DRAW, PULL)

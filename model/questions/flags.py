@@ -5,7 +5,6 @@ from typing import Final
 
 import numpy as np
 
-from model.arrays.campaign_arrays import pull_id
 from model.base.constants import SETTLED_MIN_PULLS
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
@@ -85,7 +84,7 @@ def _beyond_the_boat(question: Question, a: SidePull, b: SidePull) -> str:
 
 
 def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: SidePull) -> str:
-    own = {pull_id(pull) for pull in (*a.used, *b.used)}
+    own = {pull.id for pull in (*a.used, *b.used)}
     share = own_share(posterior, own, draws.effect)
     if share is None or share >= OWN_SHARE_MIN:
         return ""

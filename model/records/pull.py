@@ -176,6 +176,11 @@ class Pull(Record):
         return self
 
     @property
+    def id(self) -> str:
+        """Identity within the campaign: ``outing/code``."""
+        return f"{self.outing}/{self.code}"
+
+    @property
     def start_thrusts_kn(self) -> tuple[float, ...]:
         """Thrust that was on when each bite began, kN.
 

@@ -4,10 +4,8 @@ import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from model.arrays.campaign_arrays import pull_id
 from model.base.errors import FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
-from model.questions import ask as questions
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.campaign import Campaign
@@ -34,7 +32,7 @@ class StandingAnswer:
     """A standing question, how it stands now, and the answers kept of it, oldest first."""
 
     question: Question
-    outcome: Answer | NotYet | Failed
+    outcome: AnswerSummary | NotYet | Failed
     history: tuple[AnswerSummary, ...]
 
 
@@ -61,20 +59,32 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
-    """Every standing question with its answer; one that fails does not take the others down."""
-    campaign = store.campaign()
-    kept = store.stored_answers()
+    """Every standing question with its answer; one that fails does not take the others down.
+
+    An answer that was kept of the newest posterior is the answer: the draws are
+    read only for a question that came into the campaign after the fit.
+    """
+    stored, kept = store.newest_stored(), store.stored_answers()
+    asked = store.campaign().questions
+    at_hand = [None if stored is None else _kept(question, stored.id, kept) for question in asked]
+    missing = [q for q, answer in zip(asked, at_hand, strict=True) if answer is None]
+    worked_out = _work_out(store, missing, kept) if missing else {}
+    return tuple(
+        _standing(question, answer or worked_out[question.name], kept)
+        for question, answer in zip(asked, at_hand, strict=True)
+    )
+
+
+def _work_out(
+    store: Store, asked: Sequence[Question], kept: Sequence[StoredAnswer]
+) -> dict[str, AnswerSummary | NotYet | Failed]:
+    """Outcomes by the questions' names, from the stored draws."""
     try:
         posterior = store.newest_posterior()
     except KedgewiseError as error:
-        return tuple(
-            _standing(question, _failed(question, error), kept) for question in campaign.questions
-        )
+        return {question.name: _failed(question, error) for question in asked}
     pulls = store.pulls()
-    return tuple(
-        _standing(question, _outcome(store, question, posterior, pulls, kept), kept)
-        for question in campaign.questions
-    )
+    return {question.name: _outcome(store, question, posterior, pulls, kept) for question in asked}
 
 
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
@@ -87,17 +97,21 @@ def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
     )
 
 
-def record_standing(store: Store, posterior: Posterior) -> None:
-    """Keep the standing answers of a stored posterior: one look each, and only once."""
-    kept, pulls = store.stored_answers(), store.pulls()
-    new: list[tuple[Question, AnswerSummary]] = []
-    for question in store.campaign().questions:
-        if _is_kept(question, posterior, kept):
-            continue
-        outcome = _outcome(store, question, posterior, pulls, kept)
-        if isinstance(outcome, Answer):
-            new.append((question, outcome.summary))
-    store.add_answers(new, posterior_id=posterior.provenance.id)
+def record_standing(store: Store) -> None:
+    """Keep the standing answers of the newest posterior: one look each, and only once."""
+    stored, kept = store.newest_stored(), store.stored_answers()
+    if stored is None:
+        return
+    wanted = [q for q in store.campaign().questions if _kept(q, stored.id, kept) is None]
+    if not wanted:
+        return
+    outcomes = _work_out(store, wanted, kept)
+    new = [
+        (question, outcome)
+        for question in wanted
+        if isinstance(outcome := outcomes[question.name], AnswerSummary)
+    ]
+    store.add_answers(new, posterior_id=stored.id)
 
 
 def earlier_looks(
@@ -125,11 +139,12 @@ def _outcome(
     posterior: Posterior | None,
     pulls: Sequence[Pull],
     kept: Sequence[StoredAnswer],
-) -> Answer | NotYet | Failed:
+) -> AnswerSummary | NotYet | Failed:
     try:
         if posterior is None:
             return _without_posterior(store, question)
-        return _answer(question, posterior, pulls, kept)
+        found = _answer(question, posterior, pulls, kept)
+        return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)
@@ -148,6 +163,8 @@ def _answer(
             reason=f"the newest fit does not know {', '.join(unknown)}",
             hint="Run `kedgewise fit`.",
         )
+    from model.questions import ask as questions  # brings the statistics library
+
     looks = earlier_looks(question, posterior, kept)
     return questions.answer(question, posterior, behind(posterior, pulls), looks=looks)
 
@@ -155,7 +172,7 @@ def _answer(
 def behind(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     """Pulls that a posterior rests on, and the void ones, which are counted beside them."""
     used = set(posterior.provenance.pull_ids)
-    return tuple(pull for pull in pulls if pull.is_void or pull_id(pull) in used)
+    return tuple(pull for pull in pulls if pull.is_void or pull.id in used)
 
 
 def _without_posterior(store: Store, question: Question) -> NotYet:
@@ -209,11 +226,16 @@ def without_baselines(setup: SetUp, campaign: Campaign) -> SetUp:
     return setup.model_copy(update={"levels": levels})
 
 
-def _is_kept(question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]) -> bool:
-    return any(
-        answer.question == question and answer.summary.posterior.id == posterior.provenance.id
+def _kept(
+    question: Question, posterior_id: str, kept: Sequence[StoredAnswer]
+) -> AnswerSummary | None:
+    """The answer that was kept of one posterior to exactly this question."""
+    found = (
+        answer.summary
         for answer in kept
+        if answer.question == question and answer.summary.posterior.id == posterior_id
     )
+    return next(found, None)
 
 
 def _failed(question: Question, error: KedgewiseError) -> Failed:
@@ -223,7 +245,7 @@ def _failed(question: Question, error: KedgewiseError) -> Failed:
 
 
 def _standing(
-    question: Question, outcome: Answer | NotYet | Failed, kept: Sequence[StoredAnswer]
+    question: Question, outcome: AnswerSummary | NotYet | Failed, kept: Sequence[StoredAnswer]
 ) -> StandingAnswer:
     history = tuple(answer.summary for answer in kept if answer.question.name == question.name)
     return StandingAnswer(question=question, outcome=outcome, history=history)

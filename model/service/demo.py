@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Final
 
 import model
-from model.arrays.campaign_arrays import pull_id
 from model.base.errors import InputError
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_file import read_log
@@ -30,6 +29,7 @@ class Demo:
     """The demo's store, its newest fit and its standing answers."""
 
     folder: Path
+    campaign: Campaign
     fitted: Fitted
     answers: tuple[StandingAnswer, ...]
 
@@ -87,7 +87,7 @@ def demo(
         fitted = fit(opened, fitter=of_look, progress=_share(progress, look - 1, len(by_look)))
     if fitted is None:
         raise InputError("the demo needs at least one look", hint="Give looks=1 or more.")
-    return Demo(folder=opened.folder, fitted=fitted, answers=standing(opened))
+    return Demo(folder=opened.folder, campaign=campaign, fitted=fitted, answers=standing(opened))
 
 
 def _demo_store(campaign: Campaign, store: str | None) -> Store:
@@ -109,8 +109,8 @@ def _looks_to_make(
 ) -> list[tuple[Pull, ...]]:
     """Every look, or only the last one where the store holds all pulls already."""
     by_look = _pulls_by_look(campaign, pulls, looks)
-    known = {pull_id(pull) for pull in opened.pulls()}
-    has_all = known >= {pull_id(pull) for pull in pulls}
+    known = {pull.id for pull in opened.pulls()}
+    has_all = known >= {pull.id for pull in pulls}
     return by_look[-1:] if has_all else by_look
 
 

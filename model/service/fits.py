@@ -10,11 +10,12 @@ from typing import Any, Final, Literal, Protocol, cast
 
 from filelock import FileLock, Timeout
 
-from model.base.errors import FitFailed, InputError, KedgewiseError, PosteriorInvalid, StoreError
+from model.base.errors import FitFailed, InputError, KedgewiseError, StoreError
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service.answers import record_standing
+from model.store.entries import StoredPosterior
 from model.store.store import Store
 
 _log = logging.getLogger(__name__)
@@ -40,7 +41,7 @@ class Fitted:
     """How a fit ended: anew, or the posterior that was there because nothing has changed."""
 
     state: Literal["fitted", "unchanged"]
-    posterior: Posterior
+    stored: StoredPosterior
 
 
 def fit(
@@ -78,12 +79,12 @@ def fit(
                 hint="Import a log with `kedgewise import FILE`.",
             )
         wanted = wanted_fingerprint(campaign, pulls)
-        posterior = _stored_already(store, wanted)
-        state: Literal["fitted", "unchanged"] = "fitted" if posterior is None else "unchanged"
-        if posterior is None:
-            posterior = _attempt(store, wanted, fitter or sampler(), progress)
-        record_standing(store, posterior)
-        return Fitted(state=state, posterior=posterior)
+        stored = _stored_already(store, wanted)
+        state: Literal["fitted", "unchanged"] = "fitted" if stored is None else "unchanged"
+        if stored is None:
+            stored = _attempt(store, wanted, fitter or sampler(), progress)
+        record_standing(store)
+        return Fitted(state=state, stored=stored)
 
 
 def is_fit_wanted(store: Store) -> bool:
@@ -135,19 +136,22 @@ def _lock(store: Store, wait_s: float) -> AbstractContextManager[object]:
         ) from error
 
 
-def _stored_already(store: Store, wanted: str) -> Posterior | None:
-    """The posterior that these facts want, where it is there and can be read."""
+def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
+    """The posterior that these facts want, where it is there and its file is whole."""
     stored = store.newest_stored()
     if stored is None or stored.id != wanted:
         return None
     try:
-        return store.newest_posterior()
-    except (StoreError, PosteriorInvalid) as error:
+        store.verify_newest_posterior()
+    except StoreError as error:
         _log.warning("fitting anew: %s", error.message)
         return None
+    return stored
 
 
-def _attempt(store: Store, wanted: str, fitter: Fitter, progress: Progress | None) -> Posterior:
+def _attempt(
+    store: Store, wanted: str, fitter: Fitter, progress: Progress | None
+) -> StoredPosterior:
     store.begin_attempt(wanted)
     try:
         posterior = fitter.fit(store.campaign(), store.pulls(), progress=progress)
@@ -158,9 +162,9 @@ def _attempt(store: Store, wanted: str, fitter: Fitter, progress: Progress | Non
     if posterior.fit_check.status == "failed":
         store.end_attempt(wanted, "failed", reasons)
         raise FitFailed("the fit failed its check: " + "; ".join(reasons), hint=_what_to_do(store))
-    store.save_posterior(posterior)
+    stored = store.save_posterior(posterior)
     store.end_attempt(wanted, "passed")
-    return posterior
+    return stored
 
 
 def _what_to_do(store: Store) -> str:

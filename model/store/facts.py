@@ -5,7 +5,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from model.arrays.campaign_arrays import pull_id
 from model.base.errors import Fault, FaultyFile, InputError
 from model.records.campaign import Campaign
 from model.records.pull import Pull, Reading
@@ -27,14 +26,14 @@ def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) ->
     FaultyFile
         If a stored pull comes with other content, or one identity comes twice.
     """
-    counts = Counter(pull_id(pull) for pull in pulls)
+    counts = Counter(pull.id for pull in pulls)
     faults = [
         _fault(source, name, f"{name} stands here {count} times", "Give each pull its own code")
         for name, count in counts.items()
         if count > 1
     ]
     for pull in pulls:
-        old = stored.get(pull_id(pull))
+        old = stored.get(pull.id)
         if old is not None and old != pull:
             faults.append(_changed(source, old, pull))
     if faults:
@@ -43,7 +42,7 @@ def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) ->
             hint="Nothing of this file was stored. Stored pulls are not changed by an import: "
             "put the old values back, or give a new pull a new code.",
         )
-    return [pull for pull in pulls if pull_id(pull) not in stored]
+    return [pull for pull in pulls if pull.id not in stored]
 
 
 def _fault(source: str, name: str, found: str, remedy: str) -> Fault:
@@ -53,7 +52,7 @@ def _fault(source: str, name: str, found: str, remedy: str) -> Fault:
 def _changed(source: str, old: Pull, new: Pull) -> Fault:
     return _fault(
         source,
-        pull_id(new),
+        new.id,
         "stored with other content: " + "; ".join(differences(old, new)),
         "The stored pull stands",
     )

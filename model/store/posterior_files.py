@@ -6,7 +6,6 @@ import os
 from pathlib import Path
 from typing import Final
 
-import xarray as xr
 from pydantic import ValidationError
 
 from model.base.errors import PosteriorInvalid, StoreError
@@ -87,6 +86,19 @@ def read(folder: Path, name: str, sha256: str) -> Posterior:
     PosteriorInvalid
         If its draws do not have the declared schema.
     """
+    posterior = _parse(read_verified(folder, name, sha256), folder / FOLDER_NAME / name)
+    _require_schema(posterior)
+    return posterior
+
+
+def read_verified(folder: Path, name: str, sha256: str) -> bytes:
+    """The bytes of a posterior's file, the same as were stored.
+
+    Raises
+    ------
+    StoreError
+        If the file is missing, truncated or changed since it was written.
+    """
     path = folder / FOLDER_NAME / name
     try:
         content = path.read_bytes()
@@ -99,12 +111,12 @@ def read(folder: Path, name: str, sha256: str) -> Posterior:
             f"the posterior {path} is not what was stored ({len(content)} bytes, other hash)",
             hint=_REFIT_HINT,
         )
-    posterior = _parse(content, path)
-    _require_schema(posterior)
-    return posterior
+    return content
 
 
 def _parse(content: bytes, path: Path) -> Posterior:
+    import xarray as xr  # takes a second: only who reads draws waits for it
+
     try:
         draws = xr.load_dataset(io.BytesIO(content), engine="h5netcdf")
         return Posterior(

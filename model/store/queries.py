@@ -5,7 +5,6 @@ from typing import Final
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from model.arrays.campaign_arrays import pull_id
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
@@ -25,7 +24,7 @@ def current_pulls(session: Session) -> dict[str, Pull]:
     """Newest revision of every pull by identity, in the order they were first stored."""
     rows = session.scalars(select(PullRow.record).order_by(PullRow.id))
     pulls = (parse(Pull, record) for record in rows)
-    return {pull_id(pull): pull for pull in pulls}
+    return {pull.id: pull for pull in pulls}
 
 
 def newest_posterior_row() -> Select[PosteriorRow]:

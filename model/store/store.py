@@ -224,7 +224,7 @@ class Store:
             row = session.get(AttemptRow, fingerprint)
             return None if row is None else attempt_from(row)
 
-    def save_posterior(self, posterior: Posterior) -> None:
+    def save_posterior(self, posterior: Posterior) -> StoredPosterior:
         """Make a posterior that passed its fit check the newest one.
 
         The file is swapped in first and the row follows: whoever is stopped in
@@ -245,13 +245,14 @@ class Store:
             )
         name, sha256 = posterior_files.write(self.folder, posterior, mark=secrets.token_hex(8))
         with self._database.writing() as session:
-            self._put_posterior(session, posterior, name, sha256)
+            stored = self._put_posterior(session, posterior, name, sha256)
             kept = forget_old_files(session)
         posterior_files.discard_all_but(self.folder, kept)
+        return stored
 
     def _put_posterior(
         self, session: Session, posterior: Posterior, name: str, sha256: str
-    ) -> None:
+    ) -> StoredPosterior:
         provenance = posterior.provenance
         row = session.scalar(select(PosteriorRow).where(PosteriorRow.id == provenance.id))
         newest = session.scalar(select(func.max(PosteriorRow.number))) or 0
@@ -263,6 +264,7 @@ class Store:
         row.pull_count = len(provenance.pull_ids)
         row.file, row.sha256, row.stored_at = name, sha256, self._clock()
         session.flush()
+        return stored_posterior_from(row)
 
     def newest_stored(self) -> StoredPosterior | None:
         """What is known of the newest posterior, without reading its draws."""
@@ -285,6 +287,19 @@ class Store:
         if row is None or row.file is None:
             return None
         return posterior_files.read(self.folder, row.file, row.sha256)
+
+    def verify_newest_posterior(self) -> None:
+        """Check that the newest posterior's file is what was stored, without reading its draws.
+
+        Raises
+        ------
+        StoreError
+            If the file is missing, truncated or changed.
+        """
+        with self._database.reading() as session:
+            row = session.scalar(newest_posterior_row())
+        if row is not None and row.file is not None:
+            posterior_files.read_verified(self.folder, row.file, row.sha256)
 
     # --- answers ---
 

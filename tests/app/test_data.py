@@ -32,7 +32,7 @@ def fitted(store, small_campaign, small_pulls, made_up_posterior):
     """The same with a made-up posterior and its standing answers."""
     posterior = made_up_posterior(small_campaign, small_pulls)
     store.save_posterior(posterior)
-    answers.record_standing(store, posterior)
+    answers.record_standing(store)
     return store
 
 
@@ -95,7 +95,7 @@ def test_looks_are_kept_answers_one_for_each_set_of_pulls(
 ):
     earlier = made_up_posterior(small_campaign, small_pulls[:8], seed=2)
     fitted.save_posterior(earlier)
-    answers.record_standing(fitted, earlier)
+    answers.record_standing(fitted)
     found = data.looks(small_campaign.questions[0])
     assert all(isinstance(look, Look) for look in found)
     assert len(found) == 2

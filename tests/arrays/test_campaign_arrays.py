@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from model.arrays import campaign_arrays as module
-from model.arrays.campaign_arrays import UNNAMED, campaign_arrays, pull_id, used_pulls
+from model.arrays.campaign_arrays import UNNAMED, campaign_arrays, used_pulls
 from model.base.names import NOT_SEEN, NOTHING_SEEN, SEEN_ON_SIDE, SEEN_UPRIGHT
 from model.records.pull import Start
 
@@ -24,7 +24,7 @@ def _bites_of(arrays: xr.Dataset, name: str) -> xr.Dataset:
 
 def test_void_pulls_are_left_out_and_the_others_are_sorted(arrays, small_pulls):
     names = list(arrays["pull"].to_numpy())
-    assert names == sorted(pull_id(pull) for pull in small_pulls if not pull.is_void)
+    assert names == sorted(pull.id for pull in small_pulls if not pull.is_void)
     assert ("day 1/8" in names, len(names), len(small_pulls)) == (False, 15, 16)
 
 

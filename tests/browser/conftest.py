@@ -185,7 +185,7 @@ def trials(
         for count in (8, len(small_pulls)):
             posterior = made_up_posterior(small_campaign, small_pulls[:count], n_draws=800)
             store.save_posterior(posterior)
-            answers.record_standing(store, posterior)
+            answers.record_standing(store)
         servers.trials = servers.start(store.folder)
     return servers.trials
 

@@ -98,7 +98,7 @@ def test_nasty_names_are_shown_letter_by_letter(
     store.add_pulls(small_pulls, "made up")
     posterior = made_up_posterior(campaign, small_pulls)
     store.save_posterior(posterior)
-    answers.record_standing(store, posterior)
+    answers.record_standing(store)
     tab = visit(servers.start(tmp_path / "nasty"), *SCREENS["phone"])
     tab.open("", "Questions")
     shown = tab.page.evaluate("document.body.innerText").replace(JOINER, "")

@@ -29,13 +29,14 @@ class Outcome:
 @pytest.fixture
 def kedgewise(capsys, monkeypatch, tmp_path, fitter, made_up_answer) -> Callable[..., Outcome]:
     """Run one command in an empty folder, on the store ``./store`` unless told otherwise."""
-    from model.service import answers, fits
+    from model.questions import ask
+    from model.service import fits
 
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("KEDGEWISE_STORE", "./store")
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr(fits, "sampler", lambda: fitter)
-    monkeypatch.setattr(answers.questions, "answer", made_up_answer)
+    monkeypatch.setattr(ask, "answer", made_up_answer)
 
     def call(*arguments: str) -> Outcome:
         capsys.readouterr()

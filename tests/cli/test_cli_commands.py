@@ -5,9 +5,10 @@ import shutil
 import pytest
 
 from model.base.errors import FitFailed, InputError
+from model.questions import ask
 from model.records.answer import AnswerSummary
-from model.service import answers, stores
 from model.service import demo as demo_module
+from model.service import stores
 from model.store.store import Store
 
 
@@ -69,14 +70,18 @@ def test_bare_ask_as_json(fitted):
     assert list(found) == ["answers"]
 
 
-def test_a_question_that_fails_is_said_beside_the_others(fitted, monkeypatch, made_up_answer):
+def test_a_question_that_fails_is_said_beside_the_others(
+    kedgewise, campaign_file, log_file, monkeypatch, made_up_answer
+):
     def sometimes(question, *arguments, **named):
         if question.name == "leader in general":
             raise InputError("cannot be asked", hint="Ask another.")
         return made_up_answer(question, *arguments, **named)
 
-    monkeypatch.setattr(answers.questions, "answer", sometimes)
-    found = fitted("ask", "--json")
+    monkeypatch.setattr(ask, "answer", sometimes)
+    for arguments in (("new", str(campaign_file)), ("import", str(log_file)), ("fit",)):
+        assert kedgewise(*arguments).code == 0
+    found = kedgewise("ask", "--json")
     assert (found.code, len(found.json["answers"])) == (0, 3)
     assert found.json["failed"] == [
         {
@@ -86,7 +91,7 @@ def test_a_question_that_fails_is_said_beside_the_others(fitted, monkeypatch, ma
             "exit_code": 2,
         }
     ]
-    assert "failed: cannot" in fitted("ask").out
+    assert "failed: cannot" in kedgewise("ask").out
 
 
 def test_one_answer_as_json_is_its_summary_and_nothing_else(fitted):
@@ -104,6 +109,12 @@ def test_details_as_json(fitted):
     assert set(details) == {"a", "b", "split", "measures", "multiples", "chances_in_ten"}
     assert details["a"]["load_upright"]["interval"]["prob"] == 0.9
     assert details["measures"][0]["measure"] == "typical"
+
+
+def test_details_of_every_standing_question_as_json(fitted):
+    found = fitted("ask", "--json", "--details").json
+    assert len(found["answers"]) == 4
+    assert all("split" in answer["details"] for answer in found["answers"])
 
 
 def test_one_answer_in_words(fitted):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from model.arrays.campaign_arrays import campaign_arrays, pull_id
+from model.arrays.campaign_arrays import campaign_arrays
 from model.outcomes.likelihood import log_likelihood
 from model.questions.ask import answer
 from model.questions.effect import parameters_of
@@ -106,7 +106,7 @@ def test_taken_for_a_release_at_the_first_step_it_would_invent_one(tried, tried_
              for pull in pulls]  # fmt: skip
     arrays = campaign_arrays(tried_campaign, wrong)
     by_pull = log_likelihood(parameters_of(posterior), arrays)
-    at = list(arrays["pull"].to_numpy()).index(pull_id(never))
+    at = list(arrays["pull"].to_numpy()).index(never.id)
     likely = float(np.log(np.mean(np.exp(by_pull[:, at]))))
     right = float(np.log(np.mean(np.exp(posterior.draws["log_likelihood"].to_numpy()[:, at]))))
     assert right > likely + 1.0

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from model.questions import ask
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.service import answers
 from model.store.store import Store
 
 START = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
@@ -17,7 +17,7 @@ START = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
 
 @pytest.fixture(autouse=True)
 def stand_in_answers(monkeypatch, made_up_answer):
-    monkeypatch.setattr(answers.questions, "answer", made_up_answer)
+    monkeypatch.setattr(ask, "answer", made_up_answer)
 
 
 @pytest.fixture

@@ -36,13 +36,13 @@ def test_the_demo_looks_twice_and_answers(data, fitter, tmp_path):
     assert made.folder == tmp_path / "user" / "demo"
     assert fitter.calls == [8, 16]
     assert [len(one.history) for one in made.answers] == [2, 2, 2, 2]
-    assert made.answers[0].outcome.summary.finding is Finding.HIGHER
+    assert made.answers[0].outcome.finding is Finding.HIGHER
 
 
 def test_one_look_settles_nothing(data, fitter):
     made = demo(data=data, fitter=fitter, looks=1)
     assert fitter.calls == [16]
-    assert made.answers[0].outcome.summary.finding is Finding.NOT_SETTLED
+    assert made.answers[0].outcome.finding is Finding.NOT_SETTLED
 
 
 def test_the_demo_again_fits_nothing_anew(data, fitter):
