@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
 from model.arrays.ranges import CapacityRange, capacity_range, next_bite_range
 from model.base.constants import REFERENCE_MASS_KG
@@ -60,6 +61,11 @@ def coordinates(campaign: Campaign) -> dict[str, list[str]]:
         "gauge": list(gauge_names(campaign)),
         "treatment_level": list(campaign.treatment_level_names),
     }
+
+
+def log_mass_ratios(campaign: Campaign) -> NDArray[np.float64]:
+    """``(anchor,)`` log of each anchor's mass over the reference mass."""
+    return np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors])
 
 
 def level_vector(campaign: Campaign, levels: dict[str, str]) -> list[float]:
@@ -200,10 +206,7 @@ def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, object]:
 def _fixed(campaign: Campaign) -> dict[str, object]:
     repeatability = {gauge.name: gauge.repeatability for gauge in campaign.gauges}
     return {
-        "log_mass_ratio": (
-            ANCHOR,
-            np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors]),
-        ),
+        "log_mass_ratio": (ANCHOR, log_mass_ratios(campaign)),
         "seabed_class": (SEABED, [seabed.seabed_class for seabed in campaign.seabeds]),
         "calibration_error": ("boat", [boat.calibration_error for boat in campaign.boats]),
         "repeatability": (

@@ -1,13 +1,14 @@
 """Draws of a measure on both sides, and of the effect of A against B."""
 
 from dataclasses import dataclass
-from math import log
+from math import exp, log
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.base.constants import INTERVAL_PROB, REFERENCE_MASS_KG
+from model.arrays.campaign_arrays import log_mass_ratios
+from model.base.constants import INTERVAL_PROB
 from model.outcomes import measures
 from model.outcomes.prediction import Prediction, predict
 from model.posterior.posterior import Posterior
@@ -21,6 +22,9 @@ Array = NDArray[np.float64]
 
 LOG_CAP: Final = 20.0
 """Log ratio that stands for a pull against one that never set; beyond any band."""
+
+BEYOND: Final = exp(LOG_CAP / 2)
+"""From here on a ratio, or its inverse, is no ratio of two loads: one pull never set."""
 
 UNITS: Final = {"load": "kN", "ratio": "×", "chance": "chance"}
 
@@ -66,13 +70,9 @@ def predictions(posterior: Posterior, question: Question, rng: np.random.Generat
     campaign = posterior.campaign
     rows_a = setup_rows(campaign, question, question.a)
     rows_b = setup_rows(campaign, question, question.b)
-    both = predict(parameters_of(posterior), rows_a + rows_b, _log_mass_ratio(campaign), rng)
+    both = predict(parameters_of(posterior), rows_a + rows_b, log_mass_ratios(campaign), rng)
     n = len(rows_a)
     return Predictions(a=_part(both, slice(None, n)), b=_part(both, slice(n, None)))
-
-
-def _log_mass_ratio(campaign: Campaign) -> Array:
-    return np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors])
 
 
 def _part(prediction: Prediction, rows: slice) -> Prediction:

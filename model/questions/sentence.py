@@ -1,25 +1,17 @@
 """An answer in plain words."""
 
 from collections.abc import Sequence
-from math import exp
 from typing import Final
 
+from model.base.likelihood_words import LIKELY, likelihood_words
+from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn
-from model.questions.effect import LOG_CAP, BandShares
+from model.questions.effect import BEYOND, BandShares
 from model.questions.settling import Verdict, is_about_one_more
 from model.questions.sides import question_seabeds
 from model.records.answer import Effect, Finding
 from model.records.campaign import Campaign
 from model.records.question import Measure, Question, SetUp
-
-LIKELIHOOD_SCALE: Final = (
-    # IPCC guidance note on uncertainties (2010); the scale is recalled, not looked up.
-    (0.99, "virtually certain"),
-    (0.95, "extremely likely"),
-    (0.90, "very likely"),
-    (0.66, "likely"),
-)
-"""Words above a probability, down to "likely"."""
 
 GIVES: Final = {
     Measure.TYPICAL: "a {way} typical load at the first release",
@@ -35,19 +27,8 @@ GIVES: Final = {
 }
 """What a side gives; `way` is higher or lower."""
 
-BEYOND: Final = exp(LOG_CAP - 1)
-"""From here on a ratio stands for a pull against one that never set."""
-
 ABOUT_EQUAL: Final = "about equal"
 """Less than half a per cent, or half a percentage point, apart."""
-
-
-def likelihood_words(probability: float) -> str:
-    """Words for a probability of at least a half, IPCC 2010 likelihood scale."""
-    for threshold, words in LIKELIHOOD_SCALE:
-        if probability > threshold:
-            return words
-    return "about as likely as not"
 
 
 def label(campaign: Campaign, setup: SetUp, other: SetUp) -> str:
@@ -162,7 +143,7 @@ def _place(campaign: Campaign, question: Question) -> str:
 def _chance(question: Question, chance: float) -> str:
     if is_about_one_more(question):
         return chances_in_ten_words(chance)
-    return _percent(chance)
+    return percent_words(chance)
 
 
 def chances_in_ten_words(chance: float) -> str:
@@ -170,10 +151,6 @@ def chances_in_ten_words(chance: float) -> str:
     if chance > 0.95:
         return "more than 9 chances in 10"
     return f"{round(10 * chance)} chances in 10"
-
-
-def _percent(chance: float) -> str:
-    return "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def _claim(campaign: Campaign, question: Question, *, is_higher: bool) -> str:
@@ -207,16 +184,15 @@ def two_ways(name: str, p_typical_higher: float, p_best_higher: float) -> str:
     p_typical_higher, p_best_higher : float
         Chances that A's typical, and best, load is the higher one.
     """
-    likely = LIKELIHOOD_SCALE[-1][0]
-    if 1 - p_typical_higher > likely and p_best_higher > likely:
+    if 1 - p_typical_higher > LIKELY and p_best_higher > LIKELY:
         return (
             f"It points two ways: {name} lets go earlier at first "
-            f"({_percent(1 - p_typical_higher)}), yet its pulls reach a higher best load "
-            f"({_percent(p_best_higher)})."
+            f"({percent_words(1 - p_typical_higher)}), yet its pulls reach a higher best load "
+            f"({percent_words(p_best_higher)})."
         )
-    if p_typical_higher > likely and 1 - p_best_higher > likely:
+    if p_typical_higher > LIKELY and 1 - p_best_higher > LIKELY:
         return (
-            f"It points two ways: {name} holds more at first ({_percent(p_typical_higher)}), "
-            f"yet its pulls reach a lower best load ({_percent(1 - p_best_higher)})."
+            f"It points two ways: {name} holds more at first ({percent_words(p_typical_higher)}), "
+            f"yet its pulls reach a lower best load ({percent_words(1 - p_best_higher)})."
         )
     return ""

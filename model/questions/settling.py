@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import floor
 from typing import Any, Final
 
 import numpy as np
@@ -10,6 +9,7 @@ from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.base.constants import SETTLED_MIN_PULLS, SETTLED_PROB
+from model.base.percents import percent_words
 from model.posterior.posterior import CHAIN, Posterior
 from model.questions.effect import BandShares, band_ends
 from model.questions.sensitivity import finding_of, survives_doubling
@@ -101,8 +101,7 @@ def _reaches_the_threshold(evidence: Evidence) -> str:
         (shares.above, "higher beyond the band"),
         (shares.below, "lower beyond the band"),
     )
-    # Rounded down: 94.6 % must not read as the 95 % that it falls short of.
-    return f"{name} is the likeliest with {floor(100 * share)} %, and a finding needs 95 %"
+    return f"{name} is the likeliest with {percent_words(share)}, and a finding needs 95 %"
 
 
 def _has_enough_pulls(evidence: Evidence) -> str:

@@ -4,6 +4,7 @@ from math import exp, log
 
 import pytest
 
+from model.base.likelihood_words import likelihood_words
 from model.questions.ask import answer
 from model.questions.effect import LOG_CAP, BandShares
 from model.questions.sentence import (
@@ -11,7 +12,6 @@ from model.questions.sentence import (
     compose,
     effect_words,
     label,
-    likelihood_words,
     two_ways,
 )
 from model.questions.settling import Verdict
@@ -136,27 +136,6 @@ def test_a_load_is_said_in_the_campaigns_own_unit(small_campaign):
 
 
 # --- likelihood scale ----------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("probability", "words"),
-    [
-        # IPCC guidance note on uncertainties (2010), recalled and not looked up: virtually
-        # certain > 99 %, extremely likely > 95, very likely > 90, likely > 66.
-        (0.5, "about as likely as not"),
-        (0.66, "about as likely as not"),
-        (0.6601, "likely"),
-        (0.90, "likely"),
-        (0.9001, "very likely"),
-        (0.95, "very likely"),
-        (0.9501, "extremely likely"),
-        (0.99, "extremely likely"),
-        (0.9901, "virtually certain"),
-        (1.0, "virtually certain"),
-    ],
-)
-def test_words_of_the_likelihood_scale_above_each_threshold(probability, words):
-    assert likelihood_words(probability) == words
 
 
 @pytest.mark.parametrize("higher", [0.0, 0.03, 0.2, 0.499, 0.5, 0.501, 0.8, 0.97, 1.0])
