@@ -3,7 +3,7 @@
 import datetime as dt
 import logging
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import nutpie
@@ -12,6 +12,7 @@ import xarray as xr
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.errors import FitFailed
 from model.base.priors import DEFAULT_PRIORS, Priors
+from model.base.progress import Progress
 from model.graph.data import DataArrays, graph_data
 from model.graph.graph import SAMPLED, build_graph
 from model.inference.draws import named_draws
@@ -24,9 +25,6 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 
 _log = logging.getLogger(__name__)
-
-Progress = Callable[[float, str], None]
-"""Told the share that is done, 0 to 1, and in words what is being done."""
 
 Compiled = Any
 """A compiled graph that takes data; nutpie ships no types."""

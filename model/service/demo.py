@@ -7,13 +7,14 @@ from typing import Final
 
 import model
 from model.base.errors import InputError
+from model.base.progress import Progress
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_file import read_log
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service import stores
 from model.service.answers import StandingAnswer, standing
-from model.service.fits import BriefFitter, Fitted, Fitter, Progress, fit
+from model.service.fits import BriefFitter, Fitted, Fitter, fit
 from model.store.store import Store, holds_store
 
 DEMO_NAME: Final = "demo"

@@ -2,7 +2,7 @@
 
 import importlib
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import cache
@@ -11,6 +11,7 @@ from typing import Any, Final, Literal, Protocol, cast
 from filelock import FileLock, Timeout
 
 from model.base.errors import FitFailed, InputError, KedgewiseError, StoreError
+from model.base.progress import Progress
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -21,9 +22,6 @@ from model.store.store import Store
 _log = logging.getLogger(__name__)
 
 LOCK_NAME: Final = "fit.lock"
-
-Progress = Callable[[float, str], None]
-"""Told the share that is done, 0 to 1, and in words what is being done."""
 
 
 class Fitter(Protocol):
@@ -113,7 +111,7 @@ def sampler() -> Fitter:
 
 
 class BriefFitter:
-    """The sampler with a third of the draws, for a look that a later one will replace."""
+    """The sampler with half of the draws, for a look that a later one will replace."""
 
     def fit(
         self, campaign: Campaign, pulls: Sequence[Pull], *, progress: Progress | None = None

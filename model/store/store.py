@@ -24,7 +24,6 @@ from model.store.entries import (
     StoredAnswer,
     StoredPosterior,
     attempt_from,
-    parse,
     stored_answer_from,
     stored_posterior_from,
 )
@@ -324,13 +323,6 @@ class Store:
         chosen = select(AnswerRow).order_by(AnswerRow.number)
         with self._database.reading() as session:
             return tuple(stored_answer_from(row) for row in session.scalars(chosen))
-
-    def answers(self, question_name: str) -> tuple[AnswerSummary, ...]:
-        """Answers kept under a question's name, oldest first."""
-        chosen = select(AnswerRow.summary).where(AnswerRow.question_name == question_name)
-        with self._database.reading() as session:
-            texts = session.scalars(chosen.order_by(AnswerRow.number)).all()
-        return tuple(parse(AnswerSummary, text) for text in texts)
 
 
 def holds_store(folder: Path) -> bool:
