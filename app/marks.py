@@ -8,7 +8,7 @@ from typing import Final, Literal
 from model.arrays.ranges import capacity_range
 from model.questions.sides import is_at_scope, side_pulls
 from model.records.campaign import Campaign
-from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+from model.records.pull import Bite, Ending, ModeSeen, Pull
 from model.records.question import Question, SetUp
 
 SideLetter = Literal["A", "B"]
@@ -71,19 +71,15 @@ def _mode_words(bite: Bite) -> str:
 
 
 def _ranges(pull: Pull, campaign: Campaign) -> Iterator[tuple[Bite, float, float]]:
-    """Each bite with the ends of its range, kN; a later bite starts at the thrust still on."""
+    """Each bite with the ends of its range, kN, as the fit takes it."""
     ladder = campaign.ladder_of(pull.outing)
     top_kn = campaign.boat(campaign.outing(pull.outing).boat).top_thrust_kn
-    thrust_kn = 0.0
-    for bite in pull.bites:
+    for bite, start_kn in zip(pull.bites, pull.start_thrusts_kn, strict=True):
         if not pull.has_set:
             yield bite, 0.0, 0.0
             continue
-        thrust_kn = thrust_kn if bite.start_kn is None else bite.start_kn
-        start_kn = 0.0 if bite.start is Start.FRESH else thrust_kn
         found = capacity_range(bite, ladder, start_kn, top_kn)
         yield bite, found.lower_kn, found.upper_kn
-        thrust_kn = bite.load_kn or thrust_kn
 
 
 def _marks_of(side: SideLetter, pull: Pull, has_scope: bool, campaign: Campaign) -> Iterator[Mark]:
@@ -106,8 +102,7 @@ def _marks_of(side: SideLetter, pull: Pull, has_scope: bool, campaign: Campaign)
 def side_marks(question: Question, pulls: Sequence[Pull], campaign: Campaign) -> SideMarks:
     """Marks of every pull of either side, in the order in which the pulls were made.
 
-    The pulls are those that the answer counts: at any scope, see
-    :func:`model.questions.sides.side_pulls`.
+    The pulls are those that the answer counts, see :func:`model.questions.sides.side_pulls`.
     """
     marks: list[Mark] = []
     void: list[tuple[SideLetter, Pull]] = []

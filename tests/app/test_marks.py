@@ -1,7 +1,7 @@
 import pytest
 
 from app.marks import side_marks
-from model.records.pull import Bite, Ending, ModeSeen, Reading
+from model.records.pull import Bite, Ending, ModeSeen, Reading, Start
 from model.records.question import Question, SetUp
 
 
@@ -40,6 +40,18 @@ def test_a_pull_that_held_is_cut_off(found):
 def test_a_slip_gives_a_mark_a_bite(found):
     first, second = (mark for mark in found.marks if mark.pull == "day 2/1")
     assert (first.bite, first.upper_kn, second.bite, second.upper_kn) == (1, 2.0, 2, None)
+
+
+def test_after_a_turn_the_thrust_is_off_again(small_campaign, small_pulls):
+    """What the bite before the turn held says nothing of the one after it."""
+    turned = (
+        Bite(number=1, ending=Ending.STOPPED, load_kn=3.9),
+        Bite(number=2, start=Start.AFTER_TURN, ending=Ending.RELEASED, load_kn=1.5),
+    )
+    pull = small_pulls[0].model_copy(update={"bites": turned, "reason": "turned to veer"})
+    first, second = side_marks(small_campaign.questions[0], [pull], small_campaign).marks
+    assert (first.lower_kn, first.upper_kn) == (3.9, None)
+    assert (second.lower_kn, second.upper_kn) == (1.0, 1.5)
 
 
 def test_void_pulls_are_listed_and_not_drawn(small_campaign, small_pulls):
