@@ -1,4 +1,4 @@
-"""Three thin faces: command line, web, worker.
+"""Two thin faces: command line and web app.
 
 May import every room of ``model``; Streamlit lives here only. ``app/views``
 and ``app/data.py`` never reach the sampler, not even through others: a page

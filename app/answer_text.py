@@ -8,29 +8,27 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from app.cautions import SHORT
+from app.chances import chances_words
 from app.style.numbers import (
     counted,
     effect,
-    effect_figure,
+    effect_chance,
     effect_range,
+    effect_size,
     estimate,
     interval_name,
     percent,
 )
-from app.style.text import on_one_line
-from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS, likelihood
-from model.questions.answer import Answer, MeasureRow, Side
+from app.style.text import on_one_line, short_id
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS
+from model.base.likelihood_words import likelihood_words
+from model.questions.answer import Answer, Side
 from model.records.answer import AnswerSummary, NotYet, SidePulls
 from model.records.campaign import Campaign
 from model.service.answers import Failed, StandingAnswer
 
-CAUTION: Final = (
-    "These results compare set-ups under one protocol; they are no design holding power and no "
-    "advice for a particular boat. Lines under tension recoil: stand clear."
-)
 INVENTED: Final = "The pulls of this campaign are invented."
-ID_SHOWN: Final = 8
-"""Characters of a posterior's identity that are enough to tell two apart."""
 
 _STANDING_COLUMNS: Final = {"Question": 18, "Finding": 15, "A higher": 11, "A against B": 24}
 """Headings and widths, characters; with the space between them they fill 80 columns."""
@@ -51,7 +49,7 @@ def answer_view(
         *_effect_rows(answer, campaign),
         *_side_rows(answer, campaign),
         *_evidence_rows(answer.summary, history),
-        ("Caution", CAUTION),
+        ("Caution", SHORT),
     ]
     if campaign.is_invented:
         rows.append(("Data", INVENTED))
@@ -82,7 +80,7 @@ def _question_rows(answer: Answer) -> Iterator[Row]:
     yield "A", found.a
     yield "B", found.b
     yield "Finding", f"{FINDING_SYMBOLS[summary.finding]} {FINDING_WORDS[summary.finding]}"
-    yield "A higher", f"{percent(summary.p_higher)}, {likelihood(summary.p_higher)}"
+    yield "A higher", f"{percent(summary.p_higher)}, {likelihood_words(summary.p_higher)}"
     band = effect_range(found.band.lower, found.band.upper, found.band.kind)
     chances = (
         f"above {percent(summary.p_above_band)}, inside {percent(summary.p_inside_band)}, "
@@ -93,8 +91,8 @@ def _question_rows(answer: Answer) -> Iterator[Row]:
 
 def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
     yield "A against B", effect(answer.summary.effect)
-    if answer.chances_in_ten is not None:
-        yield "Next anchor", f"{answer.chances_in_ten} chances in 10 that A is higher on it"
+    if chances := chances_words(answer):
+        yield "Chances", chances
     if answer.split is not None:
         yield "of it: load", estimate(answer.split.load, campaign)
         yield "  once upright", estimate(answer.split.upright_only, campaign)
@@ -131,7 +129,7 @@ def _evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> 
         yield "Note", flag.text
     found = summary.posterior
     behind = f"{found.state}, {counted(found.pulls, 'pull')}, fit check {found.fit_check}"
-    yield "Posterior", f"{behind} ({found.id[:ID_SHOWN]})"
+    yield "Posterior", f"{behind} ({short_id(found.id)})"
 
 
 def _pulls(pulls: SidePulls) -> str:
@@ -155,17 +153,10 @@ def measures_view(answer: Answer, campaign: Campaign) -> Table:
             MEASURE_WORDS[row.measure],
             estimate(row.a, campaign),
             estimate(row.b, campaign),
-            _difference(row),
-            percent(row.p_higher),
+            effect_size(row.effect),
+            effect_chance(row.p_higher, row.effect.interval),
         )
     return table
-
-
-def _difference(row: MeasureRow) -> str:
-    """A against B in one measure: chances differ by points, loads by a ratio."""
-    kind = "difference" if row.measure.is_chance else "ratio"
-    lower, upper = row.effect.interval.lower, row.effect.interval.upper
-    return f"{effect_figure(row.effect.median, kind)} ({effect_range(lower, upper, kind)})"
 
 
 def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> RenderableType:
@@ -175,7 +166,7 @@ def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> Rend
         table.add_column(heading, overflow="fold", max_width=width)
     for standing in answers:
         table.add_row(*_standing_row(standing))
-    notes = [CAUTION, *([INVENTED] if campaign.is_invented else [])]
+    notes = [SHORT, *([INVENTED] if campaign.is_invented else [])]
     return Group(table, _text(_intervals(answers)), _text(" ".join(notes), "dim"))
 
 
@@ -192,15 +183,12 @@ def _intervals(answers: Sequence[StandingAnswer]) -> str:
 def _standing_row(standing: StandingAnswer) -> tuple[Text, Text, Text, Text]:
     name, outcome = _text(standing.question.name), standing.outcome
     if isinstance(outcome, AnswerSummary):
-        found, interval = outcome.effect, outcome.effect.interval
         finding = f"{FINDING_SYMBOLS[outcome.finding]} {FINDING_WORDS[outcome.finding]}"
-        size = effect_figure(found.median, found.kind)
-        ends = effect_range(interval.lower, interval.upper, found.kind)
         return (
             name,
             _text(finding),
             _text(moved(outcome, standing.history)),
-            _text(f"{size} ({ends})"),
+            _text(effect_size(outcome.effect)),
         )
     return name, _text(missing_words(outcome)), Text("–"), Text("–")
 

@@ -10,9 +10,10 @@ from scipy.stats import gaussian_kde
 
 from app.figures.frame import Figure, dressed
 from app.style import palette
+from app.style.numbers import A_NEVER_SET, B_NEVER_SET, effect_figure, percent
 from app.style.numbers import effect as effect_words
-from app.style.numbers import effect_figure, percent
 from model.questions.answer import Answer
+from model.questions.effect import BEYOND
 from model.records.answer import AnswerSummary
 
 GRID_POINTS: Final = 240
@@ -21,7 +22,30 @@ SHOWN: Final = (0.002, 0.998)
 HEIGHT: Final = 230
 
 
+def _drawn(answer: Answer) -> NDArray[np.float64]:
+    """Draws that have a place on the axis: a pull that never set has no ratio to another."""
+    draws = answer.effect_draws
+    if answer.summary.effect.kind != "ratio":
+        return draws
+    return draws[(draws > 1 / BEYOND) & (draws < BEYOND)]
+
+
+def not_drawn(answer: Answer) -> str:
+    """How much of the distribution has no place in the picture, and why; empty for none."""
+    draws = answer.effect_draws
+    if answer.summary.effect.kind != "ratio":
+        return ""
+    shares = {
+        B_NEVER_SET: np.mean(draws >= BEYOND),
+        A_NEVER_SET: np.mean(draws <= 1 / BEYOND),
+    }
+    parts = [f"{percent(float(share))} where {who}" for who, share in shares.items() if share > 0]
+    return f"Not drawn, since it is no ratio: {' and '.join(parts)}." if parts else ""
+
+
 def _curve(draws: NDArray[np.float64], *, is_log: bool) -> pd.DataFrame:
+    if not draws.size:
+        return pd.DataFrame({"effect": [1.0 if is_log else 0.0], "density": [0.0]})
     on_axis = np.log(draws) if is_log else draws
     low, high = np.quantile(on_axis, SHOWN)
     if high - low < 1e-9:  # every draw alike: a smoothed curve does not exist
@@ -72,16 +96,18 @@ def _axis(scale: alt.Scale, *, is_log: bool) -> alt.X:
     return alt.X("effect:Q", scale=scale, axis=axis)
 
 
-def describe(summary: AnswerSummary) -> str:
+def describe(answer: Answer) -> str:
     """The picture in words, for those who cannot see it."""
+    summary = answer.summary
     band, kind = summary.question.band, summary.effect.kind
-    return (
+    said = (
         f"Distribution of the effect of A against B. Median and interval: "
         f"{effect_words(summary.effect)}. Band of no practical difference: "
         f"{effect_figure(band.lower, kind)} to {effect_figure(band.upper, kind)}. "
         f"Chance above the band {percent(summary.p_above_band)}, inside "
         f"{percent(summary.p_inside_band)}, below {percent(summary.p_below_band)}."
     )
+    return f"{said} {not_drawn(answer)}".rstrip()
 
 
 def effect_figure_of(answer: Answer) -> Figure:
@@ -100,7 +126,7 @@ def effect_figure_of(answer: Answer) -> Figure:
     summary = answer.summary
     is_log = summary.effect.kind == "ratio"
     factor = 1.0 if is_log else 100.0
-    curve = _curve(answer.effect_draws, is_log=is_log)
+    curve = _curve(_drawn(answer), is_log=is_log)
     scale = _scale(curve, summary, is_log=is_log)
     x = _axis(scale, is_log=is_log)
     y = alt.Y("density:Q", axis=None, scale=alt.Scale(domain=[-0.16, 1.1], nice=False))
@@ -110,14 +136,14 @@ def effect_figure_of(answer: Answer) -> Figure:
             "to": [factor * summary.question.band.upper],
         }
     )
-    interval = pd.DataFrame(
-        {
-            "effect": [factor * summary.effect.interval.lower],
-            "to": [factor * summary.effect.interval.upper],
-            "density": [-0.08],
-        }
+    found = summary.effect
+    # An end that has no place on the axis stands at the axis's end, or it would stretch the axis.
+    lower, median, upper = np.clip(
+        factor * np.array([found.interval.lower, found.median, found.interval.upper]),
+        *scale.domain,
     )
-    middle = pd.DataFrame({"effect": [factor * summary.effect.median], "density": [-0.08]})
+    interval = pd.DataFrame({"effect": [lower], "to": [upper], "density": [-0.08]})
+    middle = pd.DataFrame({"effect": [median], "density": [-0.08]})
     none = pd.DataFrame({"effect": [factor if is_log else 0.0]})
     layers = [
         alt.Chart(band).mark_rect(color=palette.BAND, opacity=0.75).encode(x=x, x2="to:Q"),
@@ -130,4 +156,4 @@ def effect_figure_of(answer: Answer) -> Figure:
         .mark_point(color=palette.INK, fill=palette.PAPER, size=110, shape="diamond", opacity=1)
         .encode(x=x, y=y),
     ]
-    return dressed(layers, describe(summary), height=HEIGHT)
+    return dressed(layers, describe(answer), height=HEIGHT)

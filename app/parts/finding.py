@@ -6,7 +6,8 @@ import streamlit as st
 
 from app.style.numbers import counted, effect, effect_range, percent
 from app.style.text import as_text
-from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, likelihood
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS
+from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
 
@@ -26,7 +27,7 @@ def show_finding(finding: Finding) -> None:
 
 def probability_words(summary: AnswerSummary) -> str:
     """How probable it is that A is higher, in words and as a number."""
-    word = likelihood(summary.p_higher)
+    word = likelihood_words(summary.p_higher)
     return f"A is {word} to be higher ({percent(summary.p_higher)})"
 
 
@@ -61,6 +62,6 @@ def show_sides(answer: Answer) -> None:
 def show_flags(summary: AnswerSummary) -> None:
     """What a reader must know before leaning on the answer."""
     if not summary.flags:
-        st.markdown("No flags: nothing known speaks against leaning on this answer.")
+        st.markdown("No flags.")
         return
     st.markdown("\n".join(f"- {as_text(flag.text)}" for flag in summary.flags))

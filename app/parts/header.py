@@ -6,10 +6,8 @@ import streamlit as st
 
 from app.shown import Overview
 from app.style.numbers import counted
-from app.style.text import as_text
+from app.style.text import as_text, short_id
 
-ID_SHOWN: Final = 8
-"""Characters of a posterior's identity that are enough to tell two apart."""
 HOW_TO_FIT: Final = "run `kedgewise fit`"
 RESTS_ON_BEFORE: Final = "What is shown rests on the fit before it."
 
@@ -23,7 +21,7 @@ def posterior_words(found: Overview) -> str:
     waits = f" · {counted(waiting, 'pull')} not in it yet: {HOW_TO_FIT}" if waiting > 0 else ""
     return (
         f"answers rest on {counted(posterior.pulls, 'pull')} ({posterior.state} fit "
-        f"`{posterior.id[:ID_SHOWN]}`, check {posterior.fit_check}){waits}"
+        f"`{short_id(posterior.id)}`, check {posterior.fit_check}){waits}"
     )
 
 

@@ -5,14 +5,14 @@ from collections.abc import Sequence
 import pandas as pd
 import streamlit as st
 
-from app.figures.effect import effect_figure_of
+from app.figures.effect import effect_figure_of, not_drawn
 from app.figures.frame import Figure
 from app.figures.looks import looks_figure
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import SideMarks
 from app.shown import Look
 from app.style.numbers import effect_range, interval_name, percent
-from app.style.text import as_text
+from app.style.text import as_text, short_id
 from model.base.constants import SETTLED_PROB
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
@@ -38,7 +38,7 @@ def show_effect(answer: Answer) -> None:
     st.caption(
         f"Shaded: no practical difference ({effect_range(band.lower, band.upper, kind)}). "
         f"Dashed: no difference at all. Diamond and bar: median and "
-        f"{interval_name(summary.effect.interval)}."
+        f"{interval_name(summary.effect.interval)}. {not_drawn(answer)}"
     )
     show_table_behind(
         pd.DataFrame(
@@ -103,6 +103,6 @@ def _looks_table(looks: Sequence[Look]) -> pd.DataFrame:
             "pulls known": [look.pulls for look in looks],
             "A higher": [percent(look.p_higher) for look in looks],
             "finding": [str(look.finding) for look in looks],
-            "posterior": [look.posterior[:8] for look in looks],
+            "posterior": [short_id(look.posterior) for look in looks],
         }
     )

@@ -7,23 +7,16 @@ import streamlit as st
 
 from app.style.numbers import (
     SPACE,
-    effect_figure,
-    effect_range,
+    effect_chance,
+    effect_size,
     estimate,
     interval_name,
     median,
     percent,
 )
-from app.style.text import as_text
 from app.style.words import MEASURE_SHORT_WORDS
-from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.questions.answer import Answer, MeasureRow, Multiples, Side, Split
 from model.records.campaign import Campaign
-
-
-def _effect(value: Estimate) -> str:
-    kind = "ratio" if value.unit == "×" else "difference"
-    ends = effect_range(value.interval.lower, value.interval.upper, kind)
-    return f"{effect_figure(value.median, kind).split(SPACE)[0]} ({ends})"
 
 
 def _breakable(cell: str) -> str:
@@ -33,13 +26,15 @@ def _breakable(cell: str) -> str:
 
 def measure_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
     """One row a measure, narrow enough for a phone: medians, the effect, the chance."""
+    effects = [effect_size(row.effect, is_short=True) for row in rows]
+    chances = [effect_chance(row.p_higher, row.effect.interval) for row in rows]
     return pd.DataFrame(
         {
             "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
             "A": [_breakable(median(row.a, campaign, digits=2)) for row in rows],
             "B": [_breakable(median(row.b, campaign, digits=2)) for row in rows],
-            "A against B": [_breakable(_effect(row.effect)) for row in rows],
-            "A higher": [_breakable(percent(row.p_higher)) for row in rows],
+            "A against B": [_breakable(effect) for effect in effects],
+            "A higher": [_breakable(chance) for chance in chances],
         }
     )
 
@@ -81,9 +76,8 @@ def split_table(split: Split) -> pd.DataFrame:
         "load once upright": split.upright_only,
         "how often it sets upright": split.through_mode,
     }
-    return pd.DataFrame(
-        {"through": list(parts), "A against B": [_effect(part) for part in parts.values()]}
-    )
+    effects = [effect_size(part, is_short=True) for part in parts.values()]
+    return pd.DataFrame({"through": list(parts), "A against B": effects})
 
 
 def show_split(split: Split) -> None:
@@ -133,8 +127,3 @@ def show_multiples(multiples: Multiples) -> None:
         "(IACS UR A1.4.1.2 and .3), there under their own test; here under this campaign's "
         "protocol only. Nothing here is an approval."
     )
-
-
-def chances_words(count: int) -> str:
-    """Words for the next anchor like these; never called settled."""
-    return as_text(f"For the next anchor like these: about {count} chances in 10 that A is higher.")

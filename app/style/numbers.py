@@ -1,20 +1,24 @@
 """Numbers as pages print them: the campaign's own unit first, intervals with their mass."""
 
+from math import isclose
 from typing import Final
 
+from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.questions.answer import Estimate
+from model.questions.effect import BEYOND
 from model.records.answer import Effect, Interval
 from model.records.campaign import Campaign
-
-PERCENT_ENDS: Final = (0.01, 0.99)
-"""Beyond these a probability is printed as "under 1 %" or "over 99 %": simulation
-cannot tell 99.9 % from certain, and a page must not print 100 %."""
-
 
 MINUS: Final = "\u2212"
 SPACE: Final = "\u00a0"
 """No-break space: a number is not parted from its unit at the end of a line."""
+
+A_NEVER_SET: Final = "A never set"
+B_NEVER_SET: Final = "B never set"
+"""In the place of a ratio where one pull of the two never set: there is no load to compare."""
+NOT_IN_MODEL: Final = "not in the model"
+"""In the place of an effect that is the same in every draw: nothing was estimated."""
 
 
 def load_symbol(campaign: Campaign) -> str:
@@ -23,13 +27,8 @@ def load_symbol(campaign: Campaign) -> str:
 
 
 def percent(probability: float) -> str:
-    """A probability in per cent, never 0 or 100."""
-    low, high = PERCENT_ENDS
-    if probability < low:
-        return f"under 1{SPACE}%"
-    if probability > high:
-        return f"over 99{SPACE}%"
-    return f"{100 * probability:.0f}{SPACE}%"
+    """A probability in per cent, never 0 or 100; see :mod:`model.base.percents`."""
+    return percent_words(probability).replace(" %", f"{SPACE}%")
 
 
 def significant(value: float, digits: int = 3) -> str:
@@ -59,7 +58,7 @@ def _figure(value: float, unit: str, campaign: Campaign, digits: int = 3) -> str
         return padded(from_kn(value, campaign.load_unit), digits)
     if unit == "m":
         return padded(from_m(value, campaign.length_unit), digits)
-    return percent(value).removesuffix(f"{SPACE}%") if unit == "chance" else f"{value:.2f}"
+    return percent(value).removesuffix(f"{SPACE}%")
 
 
 def _symbol(unit: str, campaign: Campaign) -> str:
@@ -69,6 +68,8 @@ def _symbol(unit: str, campaign: Campaign) -> str:
 
 def estimate(value: Estimate, campaign: Campaign) -> str:
     """A median with its interval, as ``3.4 kN (2.9 to 4.1)``."""
+    if value.unit == "×":
+        return effect_size(value)
     ends = [
         _figure(end, value.unit, campaign) for end in (value.interval.lower, value.interval.upper)
     ]
@@ -77,6 +78,8 @@ def estimate(value: Estimate, campaign: Campaign) -> str:
 
 def median(value: Estimate, campaign: Campaign, *, digits: int = 3) -> str:
     """A median alone, as ``3.41 kN``; loads and lengths to so many significant digits."""
+    if value.unit == "×":
+        return effect_figure(value.median, "ratio")
     figure = _figure(value.median, value.unit, campaign, digits)
     return f"{figure}{SPACE}{_symbol(value.unit, campaign)}"
 
@@ -87,22 +90,50 @@ def interval_name(interval: Interval) -> str:
 
 
 def effect_figure(value: float, kind: str) -> str:
-    """One effect: a ratio as ``1.21 ×``, a difference of chances in percentage points."""
+    """One effect: a ratio as ``1.21 ×``, a difference of chances in percentage points.
+
+    A ratio beyond any that two loads can have is said in words: one pull never set.
+    """
     if kind == "ratio":
-        return f"{value:.2f}{SPACE}×"
+        if value >= BEYOND:
+            return B_NEVER_SET
+        return A_NEVER_SET if value <= 1 / BEYOND else f"{value:.2f}{SPACE}×"
     return f"{round(100 * value):+d}{SPACE}points".replace("-", MINUS).replace("+0", "0")
-
-
-def effect(found: Effect) -> str:
-    """The size of a difference with its labelled interval."""
-    lower, upper = found.interval.lower, found.interval.upper
-    middle = effect_figure(found.median, found.kind)
-    return f"{middle} ({interval_name(found.interval)} {effect_range(lower, upper, found.kind)})"
 
 
 def effect_range(lower: float, upper: float, kind: str) -> str:
     """Two ends of an effect, the unit once: ``0.94 to 1.35 ×``, ``−6 to +30 points``."""
-    return f"{effect_figure(lower, kind).split(SPACE)[0]} to {effect_figure(upper, kind)}"
+    first, last = effect_figure(lower, kind), effect_figure(upper, kind)
+    return f"{first.split(SPACE)[0] if SPACE in last else first} to {last}"
+
+
+def is_in_model(interval: Interval) -> bool:
+    """Whether an effect differs from draw to draw; one that the model does not have cannot."""
+    return not isclose(interval.lower, interval.upper, rel_tol=1e-9, abs_tol=1e-12)
+
+
+def effect(found: Effect) -> str:
+    """The size of a difference with its labelled interval."""
+    if not is_in_model(found.interval):
+        return NOT_IN_MODEL
+    ends = effect_range(found.interval.lower, found.interval.upper, found.kind)
+    middle = effect_figure(found.median, found.kind)
+    return f"{middle} ({interval_name(found.interval)} {ends})"
+
+
+def effect_size(found: Effect | Estimate, *, is_short: bool = False) -> str:
+    """A difference in a table, as ``1.10 × (0.88 to 1.32 ×)``; short, ``1.10 (0.88 to 1.32 ×)``."""
+    if not is_in_model(found.interval):
+        return NOT_IN_MODEL
+    kind = "ratio" if found.unit == "×" else "difference"
+    middle = effect_figure(found.median, kind)
+    ends = effect_range(found.interval.lower, found.interval.upper, kind)
+    return f"{middle.split(SPACE)[0] if is_short else middle} ({ends})"
+
+
+def effect_chance(p_higher: float, interval: Interval) -> str:
+    """The chance that A is higher; a dash where the model has no effect to be higher by."""
+    return percent(p_higher) if is_in_model(interval) else "–"
 
 
 def counted(count: int, noun: str) -> str:

@@ -14,6 +14,9 @@ JOINER: Final = "\u2060"
 """Word joiner, invisible: breaks what is replaced *after* backslashes are taken out
 (icons, arrows, bare addresses), where escaping alone would let it through."""
 
+ID_SHOWN: Final = 8
+"""Characters of a posterior's identity that are enough to tell two apart."""
+
 _PUNCTUATION: Final = re.compile(r"([!-/:-@\[-`{-~])")
 _AFTER_PARSING: Final = re.compile(r"(<->|->|<-|--|>=|<=|~=|:|@|www(?=\.))", re.IGNORECASE)
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]+")
@@ -62,3 +65,8 @@ def as_hint(text: str) -> str:
         f"`{part}`" if place % 2 and part.strip() else _as_text(part)
         for place, part in enumerate(parts)
     )
+
+
+def short_id(identity: str) -> str:
+    """As much of an identity as a reader needs."""
+    return identity[:ID_SHOWN]

@@ -1,26 +1,9 @@
-"""Words for probabilities, findings, measures and seabeds, as pages say them."""
+"""Words for findings, measures and seabeds, as pages say them."""
 
 from typing import Final
 
 from model.records.answer import Finding
 from model.records.question import Measure, Question
-
-LIKELIHOOD_SOURCE: Final = (
-    "Words follow the likelihood scale of the IPCC guidance note of 2010 "
-    "(Mastrandrea and others, table 1)."
-)
-
-_LIKELIHOOD: Final = (  # from at least this probability; scale as quoted in LIKELIHOOD_SOURCE
-    (0.99, "virtually certain"),
-    (0.95, "extremely likely"),
-    (0.90, "very likely"),
-    (0.66, "likely"),
-    (0.33, "about as likely as not"),
-    (0.10, "unlikely"),
-    (0.05, "very unlikely"),
-    (0.01, "extremely unlikely"),
-    (0.0, "exceptionally unlikely"),
-)
 
 FINDING_WORDS: Final = {
     Finding.HIGHER: "settled: A is higher",
@@ -59,11 +42,6 @@ MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
     Measure.BURIED: "buried rode",
     Measure.NEXT: "next pull",
 }
-
-
-def likelihood(probability: float) -> str:
-    """The word of the IPCC 2010 likelihood scale for a probability (0 to 1)."""
-    return next(word for least, word in _LIKELIHOOD if probability >= least)
 
 
 def seabed_words(question: Question) -> str:

@@ -5,6 +5,7 @@ from urllib.parse import urlencode
 import streamlit as st
 
 from app import data
+from app.chances import chances_words
 from app.links import parameters_of, question_from
 from app.marks import side_marks
 from app.parts.choosers import choose_question
@@ -16,16 +17,11 @@ from app.parts.finding import (
     show_sides,
 )
 from app.parts.pictures import show_effect, show_looks, show_pulls
-from app.parts.tables import (
-    chances_words,
-    show_measures,
-    show_multiples,
-    show_sides_table,
-    show_split,
-)
+from app.parts.tables import show_measures, show_multiples, show_sides_table, show_split
 from app.style.cards import card, guarded, show_not_yet
 from app.style.text import as_text
-from app.style.words import LIKELIHOOD_SOURCE, seabed_words
+from app.style.words import seabed_words
+from model.base.likelihood_words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
 from model.records.question import Question, SetUp
@@ -68,8 +64,8 @@ def _show_words(question: Question, answer: Answer) -> None:
     show_finding(answer.summary.finding)
     st.markdown(f"## {probability_words(answer.summary)}", anchors=False)
     st.markdown(as_text(answer.summary.sentence))
-    if answer.chances_in_ten is not None:
-        st.markdown(chances_words(answer.chances_in_ten))
+    if chances := chances_words(answer):
+        st.markdown(f"{as_text(chances)}.")
     show_effect_words(answer.summary)
     show_sides(answer)
     st.caption(

@@ -9,7 +9,7 @@ from app.parts.pictures import show_looks
 from app.style.cards import card, show_not_yet
 from app.style.numbers import effect
 from app.style.text import as_text
-from app.style.words import LIKELIHOOD_SOURCE
+from model.base.likelihood_words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
 from model.records.answer import NotYet
 from model.records.question import Question

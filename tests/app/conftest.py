@@ -145,7 +145,7 @@ def made_up_answer() -> MakeAnswer:
             split=Split(load=ratio, upright_only=ratio, through_mode=ratio) if is_typical else None,
             measures=_rows(a, b, found, p_higher),
             multiples=None if is_chance else Multiples(p_twice=0.03, p_four_times=0.0),
-            chances_in_ten=7 if question.over == "next" else None,
+            chances_in_ten=round(10 * p_higher) if question.a.anchor is None else None,
         )
 
     return make

@@ -4,10 +4,11 @@ import json
 import numpy as np
 import pytest
 
-from app.figures.effect import effect_figure_of
+from app.figures.effect import effect_figure_of, not_drawn
 from app.figures.looks import looks_figure
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import side_marks
+from model.questions.effect import LOG_CAP
 
 NO_BREAK = "\u00a0"
 
@@ -63,6 +64,41 @@ def test_the_band_is_always_in_sight(made_up_answer, small_campaign):
     spec = spec_of(effect_figure_of(answer))
     low, high = spec["layer"][0]["encoding"]["x"]["scale"]["domain"]
     assert low < answer.summary.question.band.lower < high
+
+
+def _with_never_set(answer, n_a, n_b):
+    """The answer where so many of its draws have a pull of A, or of B, that never set."""
+    draws = answer.effect_draws.copy()
+    draws[:n_b], draws[-n_a:] = np.exp(LOG_CAP), np.exp(-LOG_CAP)
+    interval = answer.summary.effect.interval.model_copy(
+        update={"lower": np.exp(-LOG_CAP), "upper": np.exp(LOG_CAP)}
+    )
+    effect = answer.summary.effect.model_copy(update={"interval": interval})
+    summary = answer.summary.model_copy(update={"effect": effect})
+    return dataclasses.replace(answer, effect_draws=draws, summary=summary)
+
+
+def test_pulls_that_never_set_do_not_stretch_the_axis(made_up_answer, small_campaign):
+    plain = made_up_answer(small_campaign.questions[0])
+    some = _with_never_set(plain, n_a=80, n_b=160)
+    spec = spec_of(effect_figure_of(some))
+    low, high = spec["layer"][0]["encoding"]["x"]["scale"]["domain"]
+    assert 0.5 < low < high < 2.5
+    drawn = [row for rows in spec["datasets"].values() for row in rows]
+    assert all(low <= value <= high for row in drawn for name, value in row.items()
+               if name in {"effect", "to"})  # fmt: skip
+    said = effect_figure_of(some).description.replace(NO_BREAK, " ")
+    assert "A never set to B never set" in said
+    assert "Not drawn, since it is no ratio: 20 % where B never set and 10 % where A never" in said
+    assert not_drawn(plain) == ""
+
+
+def test_where_no_draw_has_a_ratio_the_band_is_still_drawn(made_up_answer, small_campaign):
+    answer = made_up_answer(small_campaign.questions[0])
+    none = _with_never_set(answer, n_a=1, n_b=len(answer.effect_draws))
+    spec = spec_of(effect_figure_of(none))
+    low, high = spec["layer"][0]["encoding"]["x"]["scale"]["domain"]
+    assert low < answer.summary.question.band.lower < high < 2
 
 
 @pytest.mark.parametrize(("unit", "symbol"), [("kn", "kN"), ("lbf", "lbf"), ("kg", "kgf")])

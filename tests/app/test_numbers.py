@@ -1,12 +1,17 @@
+from math import exp
+
 import pytest
 
 from app.style.numbers import (
     MINUS,
+    NOT_IN_MODEL,
     SPACE,
     counted,
     effect,
+    effect_chance,
     effect_figure,
     effect_range,
+    effect_size,
     estimate,
     interval_name,
     load,
@@ -15,7 +20,9 @@ from app.style.numbers import (
     percent,
     significant,
 )
+from model.base.percents import percent_words
 from model.questions.answer import Estimate
+from model.questions.effect import LOG_CAP
 from model.records.answer import Effect, Interval
 
 
@@ -23,20 +30,9 @@ def plain(text):
     return text.replace(SPACE, " ").replace(MINUS, "-")
 
 
-@pytest.mark.parametrize(
-    ("probability", "words"),
-    [
-        (0.0, "under 1 %"),
-        (0.0099, "under 1 %"),
-        (0.01, "1 %"),
-        (0.5, "50 %"),
-        (0.99, "99 %"),
-        (0.9901, "over 99 %"),
-        (1.0, "over 99 %"),
-    ],
-)
-def test_per_cent_is_never_0_or_100(probability, words):
-    assert plain(percent(probability)) == words
+@pytest.mark.parametrize("probability", [0.0, 0.005, 0.517, 0.946, 0.95, 0.995, 1.0])
+def test_a_page_says_a_probability_as_the_sentence_does(probability):
+    assert plain(percent(probability)) == percent_words(probability)
 
 
 @pytest.mark.parametrize(
@@ -72,7 +68,7 @@ def test_a_scale_that_reads_kilograms_means_force(small_campaign):
         ("kN", "0.400 kN (0.300 to 0.500)"),
         ("m", "0.400 m (0.300 to 0.500)"),
         ("chance", "40 % (30 to 50)"),
-        ("×", "0.40 × (0.30 to 0.50)"),
+        ("×", "0.40 × (0.30 to 0.50 ×)"),
     ],
 )
 def test_an_estimate_prints_its_unit_and_interval(unit, text, small_campaign):
@@ -84,6 +80,53 @@ def test_an_effect_prints_kind_and_mass_of_its_interval():
     interval = Interval(prob=0.9, lower=0.94, upper=1.352)
     found = Effect(kind="ratio", unit="×", median=1.131, interval=interval)
     assert plain(effect(found)) == "1.13 × (90 % equal-tailed interval 0.94 to 1.35 ×)"
+
+
+def _ratio(median, lower, upper):
+    interval = Interval(prob=0.9, lower=lower, upper=upper)
+    return Effect(kind="ratio", unit="×", median=median, interval=interval)
+
+
+def _chance(median, lower, upper):
+    interval = Interval(prob=0.9, lower=lower, upper=upper)
+    return Estimate(unit="chance", median=median, interval=interval)
+
+
+NEVER_SET = exp(LOG_CAP)
+
+
+@pytest.mark.parametrize(
+    ("found", "text"),
+    [
+        (_ratio(1.13, 0.94, NEVER_SET), "1.13 × (0.94 × to B never set)"),
+        (_ratio(1.13, 1 / NEVER_SET, 3.2), "1.13 × (A never set to 3.20 ×)"),
+        (_ratio(NEVER_SET, 1 / NEVER_SET, NEVER_SET), "B never set (A never set to B never set)"),
+        # Between a ratio and a pull that never set: what an interpolated quantile may be.
+        (_ratio(1.13, 0.94, 0.05 * NEVER_SET), "1.13 × (0.94 × to B never set)"),
+        (_ratio(1.13, 0.94, 50.0), "1.13 × (0.94 to 50.00 ×)"),
+    ],
+)
+def test_against_a_pull_that_never_set_there_is_no_figure(found, text):
+    assert plain(effect_size(found)) == text
+    assert text.split(" (")[1].rstrip(")") in plain(effect(found))
+    assert "000" not in effect_size(found)
+
+
+def test_short_sizes_give_the_unit_once():
+    assert plain(effect_size(_ratio(1.1, 0.9, 1.3), is_short=True)) == "1.10 (0.90 to 1.30 ×)"
+    assert plain(effect_size(_chance(-0.05, -0.08, 0.01))) == "-5 points (-8 to +1 points)"
+
+
+@pytest.mark.parametrize("found", [_chance(0.0, 0.0, 0.0), _ratio(1.0, 1.0, 1.0 + 1e-15)])
+def test_what_no_draw_can_change_is_not_in_the_model(found):
+    assert effect_size(found) == effect_size(found, is_short=True) == NOT_IN_MODEL
+    assert effect_chance(0.5, found.interval) == "–"
+
+
+def test_an_effect_that_is_small_is_in_the_model():
+    found = _chance(0.0, -0.001, 0.001)
+    assert plain(effect_size(found)) == "0 points (0 to 0 points)"
+    assert plain(effect_chance(0.5, found.interval)) == "50 %"
 
 
 def test_a_difference_carries_its_sign():

@@ -1,8 +1,8 @@
 import subprocess
 import sys
 
+from app.cautions import ABOUT_RESULTS, ON_THE_WATER, SHORT
 from app.pages import PAGE_WIDTH, VIEWS, VIEWS_FOLDER
-from app.parts.cautions import ABOUT_RESULTS, ON_THE_WATER, SHORT
 from model.base.errors import InputError
 
 NAMED_SOURCES = (

@@ -1,7 +1,10 @@
+import dataclasses
+
 import pytest
 
 from model.base.errors import FitFailed
-from model.records.answer import Flag, NotYet
+from model.questions.answer import Estimate
+from model.records.answer import Flag, Interval, NotYet
 from model.records.question import Measure
 
 
@@ -60,7 +63,28 @@ def test_a_chance_has_no_split_and_no_multiples(page):
 
 def test_the_next_anchor_is_told_in_chances_out_of_ten(page):
     at = page("ask", over="next", **{"a.leader": "wire 2 m"})
-    assert "about 7 chances in 10" in said(at)
+    assert "On the next anchor like these: 9 chances in 10 that A is higher." in said(at)
+    assert "chances in 10" not in said(page("ask"))
+
+
+def test_an_answer_without_flags_says_so_and_no_more(page):
+    assert "No flags." in said(page("ask"))
+    assert "leaning on this answer" not in said(page("ask"))
+
+
+def test_what_the_model_has_no_effect_of_shows_no_figure(page, made_up_data, made_up_answer):
+    question = made_up_data.campaign.questions[0]
+    answer = made_up_answer(question)
+    nothing = Estimate(median=0.0, interval=Interval(prob=0.9, lower=0.0, upper=0.0), unit="chance")
+    rows = tuple(
+        dataclasses.replace(row, effect=nothing, p_higher=0.5)
+        if row.measure is Measure.RESETS else row for row in answer.measures
+    )  # fmt: skip
+    made_up_data.answers[question.name] = dataclasses.replace(answer, measures=rows)
+    shown = next(table.value for table in page("ask").table if "measure" in table.value)
+    resets = shown.set_index("measure").loc["re-sets"]
+    assert (resets["A against B"], resets["A higher"]) == ("not in the model", "–")
+    assert list(shown["A against B"]).count("not in the model") == 1
 
 
 def test_void_pulls_are_listed(page):

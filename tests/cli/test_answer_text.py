@@ -4,8 +4,9 @@ import re
 import pytest
 from rich.console import Console
 
-from app.answer_text import measures_view, moved
-from model.questions.answer import MeasureRow
+from app.answer_text import answer_view, measures_view, moved
+from app.cautions import SHORT
+from model.questions.answer import Estimate, MeasureRow
 from model.records.answer import Interval
 from model.records.question import Measure
 
@@ -49,3 +50,26 @@ def test_how_an_answer_moved_leaves_itself_out(answer):
         update={"p_higher": 0.81, "posterior": now.posterior.model_copy(update={"id": "before"})}
     )
     assert _plain(moved(now, (earlier, now))) == "81 % → 88 %"
+
+
+def test_what_the_model_has_no_effect_of_shows_no_figure(answer, small_campaign):
+    [row] = answer.measures
+    zero = Estimate(median=0.0, interval=Interval(prob=0.9, lower=0.0, upper=0.0), unit="chance")
+    resets = MeasureRow(measure=Measure.RESETS, a=row.a, b=row.b, effect=zero, p_higher=0.5)
+    shown = _printed(measures_view(dataclasses.replace(answer, measures=(resets,)), small_campaign))
+    assert "not in the model" in shown
+    assert "50 %" not in shown
+    assert "0 points" not in shown
+
+
+def test_the_cautions_are_those_of_the_pages(answer, small_campaign):
+    assert SHORT in _printed(answer_view(answer, small_campaign))
+
+
+def test_chances_stand_beside_the_other_figures(answer, small_campaign):
+    in_general = dataclasses.replace(
+        answer, question=small_campaign.questions[1], chances_in_ten=7,
+        summary=answer.summary.model_copy(update={"p_higher": 0.8}),
+    )  # fmt: skip
+    shown = _printed(answer_view(in_general, small_campaign))
+    assert "On the next anchor like these: 7 chances in 10 that A is higher" in shown
