@@ -1,7 +1,8 @@
 """The identity of a posterior: a hash of everything that shapes its draws.
 
-Two stores with the same facts in another order, or with other notes and
-videos, want the same posterior; any fact that a fit uses makes another.
+Two stores with the same pulls in another order, or with other notes and
+videos, want the same posterior; any fact that a fit uses makes another, and so
+does another order of the campaign's own lists (anchors, seabeds, outings).
 """
 
 import hashlib
@@ -18,7 +19,7 @@ from model.records.pull import Pull
 
 
 def facts_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
-    """Hash of the facts that a fit uses, whatever their order."""
+    """Hash of the facts that a fit uses, whatever the order of the pulls."""
     arrays = campaign_arrays(campaign, pulls)
     digest = hashlib.sha256()
     for name in sorted(str(name) for name in arrays.variables):

@@ -1,9 +1,10 @@
-"""The linear predictors, written once for both array libraries.
+"""The linear predictors, written once, in NumPy.
 
 Each function only indexes with ``[..., index]``, adds, multiplies and sums
-over treatment levels. Given PyTensor variables it builds the graph; given
-NumPy draws with a leading ``draw`` dim it predicts any set-up, also one never
-pulled. Parameters are named as in :data:`model.base.names.PARAMETER_DIMS`.
+over treatment levels. Given draws with a leading ``draw`` dim it predicts any
+set-up, also one never pulled; given unit vectors it yields the sparse matrix by
+which the sampler's kernel multiplies (:mod:`model.outcomes.design`), so the
+formula stands nowhere else. Parameters are named as in :data:`model.base.names.PARAMETER_DIMS`.
 """
 
 from collections.abc import Mapping
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 Parameters = Mapping[str, Any]
-"""Name to array: ``(*dims)`` as tensors, ``(draw, *dims)`` as draws."""
+"""Name to array, ``(draw, *dims)``."""
 
 
 @dataclass(frozen=True, kw_only=True)
