@@ -6,6 +6,7 @@ from rich.console import Console
 
 from app.answer_text import answer_view, measures_view, moved
 from app.cautions import SHORT
+from model.questions import ask
 from model.questions.answer import Estimate, MeasureRow
 from model.records.answer import Interval
 from model.records.question import Measure
@@ -73,3 +74,13 @@ def test_chances_stand_beside_the_other_figures(answer, small_campaign):
     )  # fmt: skip
     shown = _printed(answer_view(in_general, small_campaign))
     assert "On the next anchor like these: 7 chances in 10 that A is higher" in shown
+
+
+def test_the_next_pull_in_words(made_up_posterior, small_campaign, small_pulls):
+    """Of anchors that often never set: a log ratio's stand-in must not be printed as a ratio."""
+    question = small_campaign.questions[0].model_copy(update={"measure": Measure.NEXT})
+    posterior = made_up_posterior(small_campaign, small_pulls, shift={"sets_base": -3.0})
+    shown = _printed(answer_view(ask.answer(question, posterior, small_pulls), small_campaign))
+    assert "A never set to B never set" in shown
+    assert re.search(r"chances in 10 that the next pull of A comes (above|below) the next", shown)
+    assert not re.search(r"\d{6}", shown.split(" Posterior ")[0])
