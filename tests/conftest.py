@@ -21,6 +21,7 @@ from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS, Normal
 from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD, FitCheck, Posterior, Provenance
 from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.questions.sides import side_pulls, summarise_pulls
 from model.records.answer import AnswerSummary, Interval
 from model.records.campaign import (
     Anchor,
@@ -333,11 +334,12 @@ def _made_up_summary(
                 "measure": question.measure,
                 "band": question.band.model_dump(),
             },
-            "pulls": {
-                "a": {"count": sum(not pull.is_void for pull in pulls), "held": 2, "void": 1},
-                "b": {"count": 4, "held": 1, "void": 0},
-                "shared_outings": 2,
-            },
+            "pulls": summarise_pulls(
+                *(
+                    side_pulls(posterior.campaign, question, setup, pulls)
+                    for setup in (question.a, question.b)
+                )
+            ).model_dump(),
             "p_higher": p_higher,
             "p_above_band": 0.75 * p_higher,
             "p_inside_band": 0.25 * p_higher,

@@ -7,9 +7,13 @@ the range keeps ``log(t / dwell)`` apart because the exponent is learnt.
 
 from dataclasses import dataclass
 from math import inf, log
+from typing import Final
 
 from model.records.campaign import Ladder
 from model.records.pull import Bite, Ending, Reading
+
+BEYOND_PEAK: Final = 1.25
+"""How far above a peak a spoilt bite could have been read as well, as a ratio; a judgement."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,7 +108,9 @@ def _peak(bite: Bite, start_kn: float, top_thrust_kn: float) -> CapacityRange:
     upper_kn = peak_kn + width_kn / 2
     if start_kn < upper_kn:
         lower_kn = max(lower_kn, start_kn)
-    span_kn = max(top_thrust_kn - start_kn, width_kn)
+    # A peak above the boat's stated most shows that more can come: the flat ends beyond it, or a
+    # bite that started up there would be taken for spoilt whatever it read.
+    span_kn = max(top_thrust_kn, BEYOND_PEAK * upper_kn) - start_kn
     return CapacityRange(
         lower_kn=lower_kn, upper_kn=upper_kn, spoilt_share=(upper_kn - lower_kn) / span_kn
     )
@@ -118,7 +124,7 @@ def _released_at_step(bite: Bite, ladder: Ladder, start_kn: float) -> CapacityRa
             lower_kn=load_kn,
             upper_kn=load_kn,
             upper_log_hold=_log_hold(bite, ladder),
-            spoilt_share=1 / cells,
+            spoilt_share=1 / max(cells, 1),
         )
     below = [step for step in ladder.loads_kn if step < load_kn]
     last_held_kn = bite.last_held_kn if bite.last_held_kn is not None else max(below, default=0.0)

@@ -10,10 +10,13 @@ import xarray as xr
 from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
+from model.base.names import ON_SIDE, UPRIGHT
 from model.outcomes.formula import (
     Rows,
     log_load_on_side,
     log_load_upright,
+    log_scatter,
+    logit_resets,
     logit_sets,
     logit_upright,
 )
@@ -41,12 +44,13 @@ def check_fit(draws: xr.Dataset, arrays: xr.Dataset, energy: Array, divergences:
     arrays : xarray.Dataset
         What was fitted.
     energy : (chain, draw)
-        The sampler's energy at each draw.
+        The sampler's energy at each step, thinned by nothing: the energy of
+        every other draw alone would look better mixed than it is.
     divergences : int
         After warm-up, all chains.
     """
     quantities = reported_quantities(draws, arrays)
-    by_chain = quantities.reshape(energy.shape[0], energy.shape[1], -1)
+    by_chain = quantities.reshape(energy.shape[0], -1, quantities.shape[1])
     axes = {"chain_axis": 0, "draw_axis": 1}
     rhat = float(np.max(_statistics.rhat(by_chain, **axes)))
     bulk = float(np.min(_statistics.ess(by_chain, method="bulk", **axes)))
@@ -78,8 +82,9 @@ def _reasons(divergences: int, rhat: float, bfmi: float, bulk: float, tail: floa
 def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
     """What answers are made of, ``(draw, quantity)``.
 
-    Typical load, both modes' loads and the logits of every distinct pull (its
-    day's effects included), and every treatment's effects.
+    Typical load, both modes' loads and scatters and the logits of every
+    distinct pull (its day's effects included), what a later bite adds, and
+    every treatment's effects.
     """
     parameters = {str(name): draws[name].to_numpy() for name in draws.data_vars}
     rows = _distinct_rows(arrays)
@@ -97,9 +102,20 @@ def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
         on_side,
         logit,
         logit_sets(parameters, rows),
+        logit_resets(parameters, rows),
+        *(_log_spread(parameters, rows, mode) for mode in (UPRIGHT, ON_SIDE)),
+        parameters["later_bite_load"][:, None],
+        parameters["later_bite_upright"][:, None],
         *(effect.reshape(n_draw, -1) for effect in effects),
     ]
     return np.concatenate(parts, axis=1)
+
+
+def _log_spread(parameters: dict[str, Array], rows: Rows, mode: int) -> Array:
+    """Log scatter of one pull in a mode, the pull effect in it, ``(draw, row)``."""
+    scatter: Array = log_scatter(parameters, rows, mode)
+    pull = parameters["pull_load_scale"][:, None]
+    return 0.5 * np.log(np.exp(2 * scatter) + pull**2)
 
 
 def _distinct_rows(arrays: xr.Dataset) -> Rows:

@@ -141,11 +141,11 @@ def _sample_checked(
     for factor, target in ((1, settings.target_accept),
                            (settings.retry_factor, settings.retry_target_accept)):  # fmt: skip
         trace = _sample(compiled, seed, settings, factor, target, tell)
-        stats = trace["sample_stats"].to_dataset().isel(draw=slice(None, None, factor))
+        energy = trace["sample_stats"]["energy"].to_numpy()
         sampled = trace["posterior"].to_dataset().isel(draw=slice(None, None, factor))
         draws = named_draws(sampled, data, shape, campaign, arrays)
         divergences = int(trace["sample_stats"]["diverging"].sum())
-        fit_check = check_fit(draws, arrays, stats["energy"].to_numpy(), divergences)
+        fit_check = check_fit(draws, arrays, energy, divergences)
         if fit_check.status == "passed":
             break
         _log.info("target %.2f: %s", target, "; ".join(fit_check.reasons))

@@ -5,6 +5,7 @@ Loads are returned as log kN (compared by ratio), chances as they are
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -22,6 +23,9 @@ TAIL_SD: Final = 4.0
 BISECTIONS: Final = 27
 """Halvings for a quantile: 20 scatters shrink to 2e-7 of one."""
 DAY_NODES: Final = 7
+PULL_NODES: Final = 3
+LEAST_SCATTER: Final = 1e-6
+"""Keeps the grid of a bite's loads from having no width."""
 
 
 def typical(prediction: Prediction) -> Array:
@@ -99,9 +103,36 @@ def best(prediction: Prediction) -> Array:
     """Log of (chance to set times the geometric mean of the best load of a pull), log kN.
 
     The best load is the last bite's: an anchor that lets go at c digs in again
-    with its re-set chance, and is seen only if the new bite stands c. Loads
-    are taken as continuous; the pull effect is counted in each bite's scatter.
+    with its re-set chance, and is seen only if the new bite stands c. Thrust is
+    taken to rise without steps. The pull effect is shared by the bites of a
+    pull (counted in each bite's scatter, re-setting would seem to gain more).
     """
+    nodes, weights = np.polynomial.hermite_e.hermegauss(PULL_NODES)
+    total = np.log(prediction.p_sets)
+    for node, weight in zip(nodes, weights / weights.sum(), strict=True):
+        total = total + weight * _best_load(_at_pull_effect(prediction, node))
+    return total
+
+
+def _at_pull_effect(prediction: Prediction, node: float) -> Prediction:
+    """The same set-ups on one pull's patch: means shifted, scatter of a bite alone."""
+    pull = prediction.pull_load[:, None]
+
+    def of_a_bite(sd: Array) -> Array:
+        result: Array = np.sqrt(np.maximum(sd**2 - pull**2, LEAST_SCATTER**2))
+        return result
+
+    return replace(
+        prediction,
+        log_upright=prediction.log_upright + node * pull,
+        log_on_side=prediction.log_on_side + node * pull,
+        sd_upright=of_a_bite(prediction.sd_upright),
+        sd_on_side=of_a_bite(prediction.sd_on_side),
+    )
+
+
+def _best_load(prediction: Prediction) -> Array:
+    """Mean log of the last bite's load, by backward recursion over a grid of loads."""
     low = np.minimum(prediction.log_on_side, prediction.log_upright) - TAIL_SD * np.maximum(
         prediction.sd_upright, prediction.sd_on_side
     )
@@ -124,7 +155,7 @@ def best(prediction: Prediction) -> Array:
         )
         total += first[cell] * value
         above, above_value = above + later[cell], above_value + later[cell] * value
-    return total + np.log(prediction.p_sets)
+    return total
 
 
 def _cell_masses(prediction: Prediction, low: Array, high: Array, *, is_later: bool) -> Array:

@@ -52,6 +52,8 @@ class Prediction:
     ----------
     sd_upright, sd_on_side : array
         Scatter of one pull: bite and pull effect, no day.
+    pull_load : (draw,)
+        Scale of the pull effect, which the bites of one pull share.
     logit_upright : array
         On an average day, first bite; later bites add `later_logit`.
     day_load, day_logit : (draw,)
@@ -67,6 +69,7 @@ class Prediction:
     p_resets: Array
     later_load: Array
     later_logit: Array
+    pull_load: Array
     day_load: Array
     day_logit: Array
 
@@ -108,6 +111,7 @@ def predict(
         p_resets=sigmoid(logit_resets(extended, covariates)),
         later_load=parameters["later_bite_load"],
         later_logit=parameters["later_bite_upright"],
+        pull_load=parameters["pull_load_scale"],
         day_load=parameters["day_load_scale"],
         day_logit=parameters["day_upright_scale"],
     )

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.base.errors import InputError
+from model.base.errors import FitFailed, InputError
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer, MeasureRow, Multiples, Side
@@ -24,7 +24,13 @@ from model.questions.effect import (
 from model.questions.flags import find_flags
 from model.questions.sentence import compose, label, two_ways
 from model.questions.settling import is_about_one_more, settle
-from model.questions.sides import question_seabeds, side_pulls, summarise_pulls
+from model.questions.sides import (
+    SidePull,
+    question_seabeds,
+    reach_kn,
+    side_pulls,
+    summarise_pulls,
+)
 from model.questions.split import split_of
 from model.records.answer import (
     AnswerSummary,
@@ -82,42 +88,48 @@ def answer(
     ------
     InputError
         If the measure is not one that this model answers.
+    FitFailed
+        If the draws failed their fit check.
     """
     if question.measure is Measure.BURIED:
         raise InputError(
             "the measure buried is not answered yet", hint="Ask for typical, best or upright."
         )
+    _require_passed(posterior)
     campaign, rng = posterior.campaign, np.random.default_rng(SEED)
+    a, b = (side_pulls(campaign, question, setup, pulls) for setup in (question.a, question.b))
+    cap_kn, _ = reach_kn(campaign, (*a.used, *b.used))
     sides = predictions(posterior, question, rng)
-    draws = measure_draws(campaign, question, question.measure, sides, rng)
-    rows = {measure: measure_draws(campaign, question, measure, sides, rng) for measure in table}
+    draws = measure_draws(question, question.measure, sides, cap_kn, rng)
+    rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in table}
     return Answer(
         question=question,
-        summary=_summary(question, posterior, pulls, looks, sides, draws, rows),
+        summary=_summary(question, posterior, a, b, looks, sides, draws, rows),
         effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
         a=_side(campaign, question, sides, draws, "a"),
         b=_side(campaign, question, sides, draws, "b"),
         split=split_of(sides) if question.measure is Measure.TYPICAL else None,
         measures=tuple(_row(row) for row in rows.values()),
         multiples=_multiples(draws),
-        chances_in_ten=_chances_in_ten(question, draws),
+        chances_in_ten=_chances_in_ten(question, posterior, draws, cap_kn, rng),
     )
 
 
 def _summary(
     question: Question,
     posterior: Posterior,
-    pulls: Sequence[Pull],
+    a: SidePull,
+    b: SidePull,
     looks: Sequence[AnswerSummary],
     sides: Predictions,
     draws: MeasureDraws,
     rows: dict[Measure, MeasureDraws],
 ) -> AnswerSummary:
     campaign = posterior.campaign
-    a, b = (side_pulls(campaign, question, setup, pulls) for setup in (question.a, question.b))
     counts = summarise_pulls(a, b)
     shares = band_shares(draws.effect, question.band)
-    verdict = settle(posterior, question, draws.effect, shares, counts, looks)
+    reached_kn = reach_kn(campaign, (*a.used, *b.used))[1]
+    verdict = settle(posterior, question, draws.effect, shares, counts, looks, reached_kn)
     effect = _effect(draws)
     other_half = _other_half(campaign, question, rows)
     return AnswerSummary(
@@ -215,8 +227,31 @@ def _multiples(draws: MeasureDraws) -> Multiples | None:
     )
 
 
-def _chances_in_ten(question: Question, draws: MeasureDraws) -> int | None:
-    """None where more pulls can settle it; never 0 or 10, which would read as certain."""
-    if not is_about_one_more(question):
+def _chances_in_ten(
+    question: Question,
+    posterior: Posterior,
+    draws: MeasureDraws,
+    cap_kn: float,
+    rng: np.random.Generator,
+) -> int | None:
+    """Chances that A is higher on one more: the next pull, or the next anchor like these.
+
+    An average over the campaign's anchors can be settled while the next anchor
+    stays a chance, so a question in general has both. None for named anchors;
+    never 0 or 10, which would read as certain.
+    """
+    if question.a.anchor is None and not is_about_one_more(question):
+        one_more = question.model_copy(update={"over": "next"})
+        sides = predictions(posterior, one_more, rng)
+        draws = measure_draws(one_more, question.measure, sides, cap_kn, rng)
+    elif not is_about_one_more(question):
         return None
     return min(max(round(10 * _higher(draws)), 1), 9)
+
+
+def _require_passed(posterior: Posterior) -> None:
+    if posterior.fit_check.status != "passed":
+        raise FitFailed(
+            "these draws failed their fit check: " + "; ".join(posterior.fit_check.reasons),
+            hint="Nothing is answered from them; run `kedgewise fit` again.",
+        )

@@ -15,7 +15,6 @@ from model.posterior.posterior import Posterior
 from model.questions.answer import Estimate
 from model.questions.sides import setup_rows
 from model.records.answer import Interval
-from model.records.campaign import Campaign
 from model.records.question import Band, Measure, Question
 
 Array = NDArray[np.float64]
@@ -83,33 +82,32 @@ def _part(prediction: Prediction, rows: slice) -> Prediction:
     return Prediction(**by_row)
 
 
-def top_kn(campaign: Campaign) -> float:
-    """The most that the campaign's strongest boat or ladder can show, kN."""
-    ladders = [ladder.top_kn for ladder in campaign.ladders]
-    return max([*ladders, *(boat.top_thrust_kn for boat in campaign.boats)])
-
-
 def measure_draws(
-    campaign: Campaign,
     question: Question,
     measure: Measure,
     sides: Predictions,
+    cap_kn: float,
     rng: np.random.Generator,
 ) -> MeasureDraws:
-    """A measure of both sides and the effect, averaged over anchors and seabeds."""
+    """A measure of both sides and the effect, averaged over anchors and seabeds.
+
+    Parameters
+    ----------
+    cap_kn : float
+        Where the measure ``capped`` cuts off, kN: what every pull behind the
+        two sides could have reached.
+    """
     if measure is Measure.NEXT:
         return _next_draws(sides, rng)
-    values = [
-        _values(campaign, question, measure, side).mean(axis=1) for side in (sides.a, sides.b)
-    ]
+    values = [_values(question, measure, side, cap_kn).mean(axis=1) for side in (sides.a, sides.b)]
     return MeasureDraws(measure=measure, a=values[0], b=values[1], effect=values[0] - values[1])
 
 
-def _values(campaign: Campaign, question: Question, measure: Measure, side: Prediction) -> Array:
+def _values(question: Question, measure: Measure, side: Prediction, cap_kn: float) -> Array:
     if measure is Measure.CAPPED:
-        return measures.capped(side, top_kn(campaign))
-    if measure is Measure.HOLD:
-        return measures.hold(side, question.hold_kn or top_kn(campaign))
+        return measures.capped(side, cap_kn)
+    if measure is Measure.HOLD and question.hold_kn is not None:
+        return measures.hold(side, question.hold_kn)
     return measures.BY_NAME[measure.value](side)
 
 

@@ -1,6 +1,7 @@
 """What a reader must know before leaning on an answer."""
 
 from math import log
+from statistics import median
 from typing import Final
 
 import numpy as np
@@ -8,16 +9,24 @@ import numpy as np
 from model.base.constants import SETTLED_MIN_PULLS
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
-from model.questions.effect import MeasureDraws, Predictions
-from model.questions.sensitivity import own_share, terms_at_prior
-from model.questions.sides import SidePull, is_at_scope
+from model.questions.effect import MeasureDraws, Predictions, band_shares
+from model.questions.sensitivity import (
+    doubled_prior_weights,
+    own_share,
+    pareto_limit,
+    terms_at_prior,
+)
+from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.records.answer import Flag
-from model.records.campaign import Campaign
-from model.records.pull import Ending
+from model.records.campaign import Campaign, Ladder
+from model.records.pull import Bite, Ending, Reading
 from model.records.question import Measure, Question
 
 OWN_SHARE_MIN: Final = 1 / 3
 """Below it an answer rests on other anchors' pulls more than on its own."""
+
+PRIOR_SHIFT_MAX: Final = 0.1
+"""A chance that moves by this much when the prior is doubled is owed to the prior as well."""
 
 JUMP_RANGE: Final = (0.82, 0.97)
 """Where P(upright) is near nine in ten, the nine-in-ten load jumps from mode to mode."""
@@ -37,12 +46,13 @@ def find_flags(
         "never_pulled": _never_pulled(a, b),
         "few_pulls": _few_pulls(a, b),
         "between_days_only": _between_days(a, b),
-        "beyond_the_boat": _beyond_the_boat(question, a, b),
+        "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
         "rests_on_other_pulls": _rests_on_others(posterior, draws, a, b),
         "modes_assumed": _modes_assumed(a, b),
-        "band_narrower_than_ladder": _band_and_ladder(campaign, question),
+        "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
         "terms_at_prior": _at_prior(posterior, question),
+        "leans_on_the_prior": _leans(posterior, question, draws),
         "jumps_between_modes": _jumps(question, sides),
         "alike_in_kind": _alike(question),
     }
@@ -69,7 +79,10 @@ def _between_days(a: SidePull, b: SidePull) -> str:
     return "Between days only: the two sides were never pulled on the same outing."
 
 
-def _beyond_the_boat(question: Question, a: SidePull, b: SidePull) -> str:
+def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
+    reached_kn = reach_kn(campaign, (*a.used, *b.used))[1]
+    if question.hold_kn is not None and question.hold_kn > reached_kn:
+        return "The load is more than any of these pulls could reach: belief, not reading."
     if question.measure not in {Measure.TYPICAL, Measure.BEST, Measure.NINE_IN_TEN}:
         return ""
     names = [
@@ -98,18 +111,28 @@ def _modes_assumed(a: SidePull, b: SidePull) -> str:
     return "Modes assumed, not seen: no pull of either side has its setting mode noted."
 
 
-def _band_and_ladder(campaign: Campaign, question: Question) -> str:
+def _band_and_ladder(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
     steps = [
-        log(after / before)
-        for ladder in campaign.ladders
-        for before, after in zip(ladder.loads_kn, ladder.loads_kn[1:], strict=False)
+        step
+        for pull in (*a.used, *b.used)
+        for bite in pull.bites
+        if (step := _log_step(campaign.ladder_of(pull.outing), bite)) is not None
     ]
     if question.band.kind != "ratio" or not steps:
         return ""
-    width = log(question.band.upper / question.band.lower)
-    if width >= min(steps):
+    if log(question.band.upper / question.band.lower) >= median(steps):
         return ""
-    return "The band is narrower than the ladder's finest step: many pulls are needed to see in it."
+    return "The band is narrower than the steps at which these pulls let go: it takes many pulls."
+
+
+def _log_step(ladder: Ladder | None, bite: Bite) -> float | None:
+    """Log width of the step at which a bite let go; None where it was no step, or the first."""
+    if ladder is None or bite.load_kn is None or not bite.ending.is_release:
+        return None
+    below = [load_kn for load_kn in ladder.loads_kn if load_kn < bite.load_kn]
+    if bite.reading is Reading.PEAK or not below:
+        return None
+    return log(bite.load_kn / below[-1])
 
 
 def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
@@ -130,6 +153,20 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
 def _at_prior(posterior: Posterior, question: Question) -> str:
     terms = terms_at_prior(posterior, question)
     return f"Still at their prior: {', '.join(terms)}." if terms else ""
+
+
+def _leans(posterior: Posterior, question: Question, draws: MeasureDraws) -> str:
+    weights, k = doubled_prior_weights(posterior, question)
+    if not k <= pareto_limit(draws.effect.size):
+        return "Leans on its prior: the draws cannot tell what a prior twice as wide would say."
+    before, after = (band_shares(draws.effect, question.band, these) for these in (None, weights))
+    moved = max(
+        abs(getattr(after, region) - getattr(before, region))
+        for region in ("above", "inside", "below")
+    )
+    if moved < PRIOR_SHIFT_MAX:
+        return ""
+    return f"Leans on its prior: one twice as wide moves a chance by {100 * moved:.0f} points."
 
 
 def _jumps(question: Question, sides: Predictions) -> str:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from model.base.names import treatment_level_name
 from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
 from model.questions.effect import BandShares, band_shares
+from model.questions.sides import differs_in_scope
 from model.records.answer import Finding
 from model.records.question import Measure, Question
 
@@ -50,26 +51,48 @@ def doubled_prior_weights(posterior: Posterior, question: Question) -> tuple[Arr
     """Weights of the draws under a doubled prior sd of the treatment effect, and Pareto k.
 
     Importance weights smoothed by PSIS; k beyond :func:`pareto_limit` means
-    that the draws cannot tell. No treatment in question: equal weights, k 0.
+    that the draws cannot tell. Where the sides differ in scope the slope of
+    scope is doubled too; where they differ in neither: equal weights, k 0.
     """
     n_draw = posterior.draws.sizes["draw"]
     parameter = EFFECT_PARAMETER.get(question.measure, "treatment_load")
     levels = changed_levels(posterior, question)
-    if not levels or parameter is None:
+    parts = []
+    if levels and parameter is not None:
+        values = posterior.draws[parameter].to_numpy()[:, levels]
+        parts.append(values / _prior(posterior, parameter)["sd"])
+    if acts_through_scope(posterior, question):
+        parts.append(_scope_slope_in_sd(posterior)[:, None])
+    if not parts:
         return np.full(n_draw, 1 / n_draw), 0.0
-    sd = _prior_sd(posterior, parameter)
-    z = posterior.draws[parameter].to_numpy()[:, levels] / sd
+    z = np.concatenate(parts, axis=1)
     log_ratio = (0.5 * z**2 * (1 - 0.25) - np.log(2.0)).sum(axis=1)
+    if np.ptp(log_ratio) == 0.0:  # nothing to smooth, and the smoother refuses a tail of one value
+        return np.full(n_draw, 1 / n_draw), 0.0
     log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
     weights = np.exp(log_weights - np.max(log_weights))
     return weights / weights.sum(), float(k)
 
 
-def _prior_sd(posterior: Posterior, parameter: str) -> float:
-    prior = posterior.provenance.priors.get(parameter)
-    if isinstance(prior, dict) and "sd" in prior:
-        return float(prior["sd"])
-    return 1.0
+def _prior(posterior: Posterior, parameter: str) -> dict[str, float]:
+    """Mean and sd of a normal prior, as the fit had it."""
+    prior = posterior.provenance.priors[parameter]
+    if not isinstance(prior, dict):
+        raise TypeError(f"the prior of {parameter} is {prior!r}, not a mean and an sd")
+    return {name: float(prior[name]) for name in ("mean", "sd")}
+
+
+def acts_through_scope(posterior: Posterior, question: Question) -> bool:
+    """Whether the two sides differ in scope and the measure depends on it."""
+    is_of_load = question.measure not in EFFECT_PARAMETER
+    return is_of_load and differs_in_scope(posterior.campaign, question)
+
+
+def _scope_slope_in_sd(posterior: Posterior) -> Array:
+    """The slope of scope under each draw, in sd of its log-normal prior from its centre."""
+    prior = _prior(posterior, "scope_slope")
+    log_slope: Array = np.log(posterior.draws["scope_slope"].to_numpy())
+    return (log_slope - prior["mean"]) / prior["sd"]
 
 
 def finding_of(shares: BandShares, threshold: float) -> Finding:
@@ -116,17 +139,31 @@ def _told(squared: Array, log_likelihood: Array) -> float:
 
 
 def terms_at_prior(posterior: Posterior, question: Question) -> tuple[str, ...]:
-    """Treatment effects of the question whose posterior is about as wide as their prior."""
+    """Effects that the question rests on whose posterior is about as wide as their prior."""
     names = posterior.campaign.treatment_level_names
-    words = {
-        "treatment_load": "load",
-        "treatment_upright_load": "load once upright",
-        "treatment_upright": "how often it sets upright",
-    }
     found = []
     for level in changed_levels(posterior, question):
-        for parameter, word in words.items():
+        for parameter, word in _terms_behind(question.measure).items():
             sd = float(posterior.draws[parameter].to_numpy()[:, level].std())
-            if sd >= AT_PRIOR_RATIO * _prior_sd(posterior, parameter):
+            if sd >= AT_PRIOR_RATIO * _prior(posterior, parameter)["sd"]:
                 found.append(f"{names[level]} on {word}")
+    if acts_through_scope(posterior, question):
+        sd = float(_scope_slope_in_sd(posterior).std())
+        found += ["what scope does to the load"] if sd >= AT_PRIOR_RATIO else []
     return tuple(found)
+
+
+def _terms_behind(measure: Measure) -> dict[str, str]:
+    """Treatment effects that a measure depends on, with what each acts on."""
+    upright = {"treatment_upright": "how often it sets upright"}
+    if measure is Measure.UPRIGHT:
+        return upright
+    if measure is Measure.SETS:
+        return {"treatment_sets": "how often it sets"}
+    if measure is Measure.RESETS:
+        return {}
+    return {
+        "treatment_load": "load",
+        "treatment_upright_load": "load once upright",
+        **upright,
+    }

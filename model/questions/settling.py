@@ -42,6 +42,7 @@ class Evidence:
     shares: BandShares
     pulls: PullsSummary
     looks: Sequence[AnswerSummary]
+    reached_kn: float
     candidate: Finding
 
 
@@ -52,12 +53,14 @@ def settle(
     shares: BandShares,
     pulls: PullsSummary,
     looks: Sequence[AnswerSummary],
+    reached_kn: float,
 ) -> Verdict:
     """Apply the rule: every one of ``CONDITIONS`` must hold.
 
     Settled needs 0.95 for one region at this look and at the one before it,
     three pulls a side, a shared day, a margin of Monte Carlo error, and a
     finding that stands when the prior of the treatment effect is doubled.
+    `reached_kn` is the strongest top step behind the two sides, kN.
     """
     candidate = finding_of(shares, SETTLED_PROB)
     evidence = Evidence(
@@ -67,6 +70,7 @@ def settle(
         shares=shares,
         pulls=pulls,
         looks=looks,
+        reached_kn=reached_kn,
         candidate=candidate,
     )
     found = (condition(evidence) for condition in CONDITIONS)
@@ -90,6 +94,14 @@ def _lets_the_sides_differ(evidence: Evidence) -> str:
     if np.ptp(evidence.effect) == 0.0:
         return "the model knows of nothing by which the two sides could differ in this"
     return ""
+
+
+def _is_within_reach(evidence: Evidence) -> str:
+    """A chance to hold what no pull ever tried comes from the model's tail alone."""
+    hold_kn = evidence.question.hold_kn
+    if hold_kn is None or hold_kn <= evidence.reached_kn:
+        return ""
+    return "the load is more than any of these pulls could reach"
 
 
 def _reaches_the_threshold(evidence: Evidence) -> str:
@@ -144,6 +156,7 @@ def _was_so_at_the_last_look(evidence: Evidence) -> str:
 CONDITIONS: Final[tuple[Callable[[Evidence], str], ...]] = (
     _is_about_what_is,
     _lets_the_sides_differ,
+    _is_within_reach,
     _reaches_the_threshold,
     _has_enough_pulls,
     _shares_a_day,

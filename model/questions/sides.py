@@ -42,8 +42,13 @@ def question_seabeds(campaign: Campaign, question: Question) -> tuple[str, ...]:
 def side_pulls(
     campaign: Campaign, question: Question, setup: SetUp, pulls: Sequence[Pull]
 ) -> SidePull:
-    """Pulls with a set-up's anchor and levels on the question's seabeds, at any scope."""
+    """Pulls with a set-up's anchor and levels on the question's seabeds.
+
+    At any scope, unless the two sides differ in theirs: then a pull counts for
+    the side at whose scope it was made, or the same pulls would stand on both.
+    """
     wanted = campaign.filled(setup)
+    is_about_scope = differs_in_scope(campaign, question)
     seabeds = question_seabeds(campaign, question)
     found = [
         pull
@@ -51,11 +56,17 @@ def side_pulls(
         if pull.seabed in seabeds
         and setup.anchor in {None, pull.anchor}
         and campaign.filled(SetUp(levels=pull.levels)).levels == wanted.levels
+        and (not is_about_scope or is_at_scope(campaign, setup, pull))
     ]
     return SidePull(
         used=tuple(pull for pull in found if not pull.is_void),
         void=tuple(pull for pull in found if pull.is_void),
     )
+
+
+def differs_in_scope(campaign: Campaign, question: Question) -> bool:
+    """Whether the two sides of a question are at different scopes."""
+    return campaign.filled(question.a).scope != campaign.filled(question.b).scope
 
 
 def is_at_scope(campaign: Campaign, setup: SetUp, pull: Pull) -> bool:
@@ -67,6 +78,21 @@ def is_at_scope(campaign: Campaign, setup: SetUp, pull: Pull) -> bool:
 def summarise_pulls(a: SidePull, b: SidePull) -> PullsSummary:
     """Counts of both sides and the days they share."""
     return PullsSummary(a=a.summary, b=b.summary, shared_outings=len(a.outings & b.outings))
+
+
+def reach_kn(campaign: Campaign, pulls: Sequence[Pull]) -> tuple[float, float]:
+    """Least and greatest top step on the outings of some pulls, kN.
+
+    Of all outings where there is no pull. An outing without a ladder reaches
+    what its boat can pull.
+    """
+    names = {pull.outing for pull in pulls} or {outing.name for outing in campaign.outings}
+    tops = []
+    for name in names:
+        ladder = campaign.ladder_of(name)
+        boat = campaign.boat(campaign.outing(name).boat)
+        tops.append(boat.top_thrust_kn if ladder is None else ladder.top_kn)
+    return min(tops), max(tops)
 
 
 def setup_rows(campaign: Campaign, question: Question, setup: SetUp) -> tuple[SetUpRow, ...]:

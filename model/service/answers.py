@@ -115,22 +115,35 @@ def record_standing(store: Store) -> None:
 
 
 def earlier_looks(
-    question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]
+    question: Question,
+    posterior: Posterior,
+    pulls: Sequence[Pull],
+    kept: Sequence[StoredAnswer],
 ) -> tuple[AnswerSummary, ...]:
     """Answers kept of the same comparison at other pulls, oldest first, one per set of pulls.
 
-    Only new pulls make another look: a second fit of the same ones, or one after
-    a correction in the campaign, takes the place of the first. A question whose
-    band or set-up was changed begins anew.
+    Only new pulls of one of its sides make another look: a second fit of the
+    same ones, one after a correction in the campaign, or one that only knows
+    more of other set-ups takes the place of the first. A question whose band or
+    set-up was changed begins anew.
     """
-    now = len(posterior.provenance.pull_ids)
+    from model.questions.sides import side_pulls  # brings the array library
+
+    campaign = posterior.campaign
+    now = tuple(
+        len(side_pulls(campaign, question, setup, pulls).used) for setup in (question.a, question.b)
+    )
     looks = {
-        answer.summary.posterior.pulls: answer.summary
+        counts: answer.summary
         for answer in kept
-        if answer.summary.posterior.pulls != now
-        and asks_the_same(answer.question, question, posterior.campaign)
+        if (counts := _counts(answer.summary)) != now
+        and asks_the_same(answer.question, question, campaign)
     }
     return tuple(looks.values())
+
+
+def _counts(summary: AnswerSummary) -> tuple[int, int]:
+    return summary.pulls.a.count, summary.pulls.b.count
 
 
 def _outcome(
@@ -165,8 +178,9 @@ def _answer(
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    looks = earlier_looks(question, posterior, kept)
-    return questions.answer(question, posterior, behind(posterior, pulls), looks=looks)
+    known = behind(posterior, pulls)
+    looks = earlier_looks(question, posterior, known, kept)
+    return questions.answer(question, posterior, known, looks=looks)
 
 
 def behind(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[Pull, ...]:

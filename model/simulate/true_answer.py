@@ -105,21 +105,23 @@ def best_log_load(world: World, plan: Plan) -> float:
     """
     rng = np.random.default_rng(BEST_SEED)
     p_resets = chance_resets(world, plan.anchor)
-    reached = _capacities(world, plan, rng, bite=1)
+    pull_load = world.value("pull_load_scale") * rng.standard_normal(BEST_PULLS)
+    reached = _capacities(world, plan, rng, bite=1) + pull_load
     is_on = np.ones(BEST_PULLS, dtype=bool)
     while is_on.any():
-        following = _capacities(world, plan, rng, bite=2)
+        following = _capacities(world, plan, rng, bite=2) + pull_load
         is_on &= (rng.random(BEST_PULLS) < p_resets) & (following > reached)
         reached = np.where(is_on, following, reached)
     return float(reached.mean()) + log(chance_sets(world, plan))
 
 
 def _capacities(world: World, plan: Plan, rng: np.random.Generator, *, bite: int) -> np.ndarray:
-    """Log capacity of one bite of each pull, an average day."""
+    """Log capacity of one bite of each pull, an average day, without the pull's own effect."""
     is_upright = rng.random(BEST_PULLS) < chance_upright(world, plan, bite=bite)
     z = rng.standard_normal(BEST_PULLS)
     up, side = (
-        _mean(world, plan, is_upright=mode, bite=bite) + _spread(world, plan, is_upright=mode) * z
+        _mean(world, plan, is_upright=mode, bite=bite)
+        + scatter(world, plan.anchor, is_upright=mode) * z
         for mode in (True, False)
     )
     return np.where(is_upright, up, side)

@@ -117,6 +117,23 @@ def test_a_peak_after_a_slip_is_cut_at_the_thrust(ladder, make_bite):
     assert found.spoilt_share == pytest.approx(0.1 / (TOP_THRUST_KN - 2.0))
 
 
+@pytest.mark.parametrize(("start_kn", "peak_kn"), [(0.0, 5.2), (5.2, 5.9), (5.0, 5.05), (6.0, 9.0)])
+def test_a_peak_above_the_boats_most_is_a_reading_and_not_taken_for_spoilt(
+    start_kn, peak_kn, ladder, make_bite
+):
+    bite = make_bite("released", peak_kn, 2, reading="peak", resolution_kn=0.05)
+    found = capacity_range(bite, ladder, start_kn, TOP_THRUST_KN)
+    assert 0 < found.spoilt_share < 0.1
+    assert found.lower_kn < found.upper_kn
+
+
+def test_a_ladder_without_a_final_hold_still_has_a_range_above_its_top(ladder, make_bite):
+    short = ladder.model_copy(update={"final_hold_s": ladder.steps[-1].dwell_s})
+    bite = make_bite("released", 4.5, 2, held_s=20.0)
+    found = capacity_range(bite, short, 4.5, TOP_THRUST_KN)
+    assert (_ends(found), found.spoilt_share) == ((4.5, 4.5), 1.0)
+
+
 def test_a_next_bite_is_seen_only_above_the_thrust():
     assert next_bite_range(2.6) == CapacityRange(lower_kn=2.6, upper_kn=inf, spoilt_share=1.0)
 

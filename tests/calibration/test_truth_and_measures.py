@@ -54,7 +54,7 @@ def _from_draws(world: World, question: Question) -> float:
     posterior = SimpleNamespace(draws=draws, campaign=world.campaign)
     rng = np.random.default_rng(1)
     sides = predictions(posterior, question, rng)
-    found = measure_draws(world.campaign, question, question.measure, sides, rng)
+    found = measure_draws(question, question.measure, sides, 4.6, rng)
     return float(np.exp(found.effect[0]) if found.is_ratio else found.effect[0])
 
 

@@ -46,7 +46,7 @@ def _change(draws, name, change):
 def _sticky(values, share=0.99):
     """Draws that hang together: each keeps most of the one before."""
     found = values.copy()
-    for i in range(1, N_DRAW):
+    for i in range(1, found.shape[1]):
         found[:, i] = share * found[:, i - 1] + np.sqrt(1 - share**2) * values[:, i]
     return found
 
@@ -111,6 +111,14 @@ def test_energy_that_moves_too_little_fails_alone(draws, arrays, energy):
     assert reason.startswith("low energy information: BFMI")
 
 
+def test_energy_is_judged_step_by_step(draws, arrays):
+    """Twice as many steps as draws: every other step alone would look well mixed."""
+    rng = np.random.default_rng(8)
+    steps = _sticky(rng.normal(size=(N_CHAIN, 2 * N_DRAW)), share=0.9)
+    assert check_fit(draws, arrays, steps[:, ::2], 0).bfmi_min > BFMI_MIN
+    assert check_fit(draws, arrays, steps, 0).bfmi_min < BFMI_MIN
+
+
 def test_one_chain_low_in_energy_is_enough(draws, arrays, energy):
     energy[2] = np.cumsum(energy[2])
     assert check_fit(draws, arrays, energy, 0).bfmi_min < BFMI_MIN
@@ -136,7 +144,8 @@ def test_what_is_judged_is_what_answers_are_made_of(draws, arrays):
     shifted = {
         name: reported_quantities(_change(draws, name, lambda values: values + 1.0), arrays)
         for name in ("load_base", "upright_base", "sets_base", "treatment_load",
-                     "treatment_upright", "day_load", "mode_gap")
+                     "treatment_upright", "day_load", "mode_gap", "resets_base", "anchor_resets",
+                     "log_scatter", "pull_load_scale", "later_bite_load", "later_bite_upright")
     }  # fmt: skip
     assert all(not np.allclose(changed, quantities) for changed in shifted.values())
 

@@ -10,7 +10,7 @@ from model.base.priors import Normal, Priors
 from model.inference import sampler as sampler_module
 from model.inference.identity import wanted_fingerprint
 from model.inference.sampler import SHARE_COMPILING, Sampler
-from model.inference.settings import MODEL_VERSION, Settings
+from model.inference.settings import DEFAULT_SETTINGS, MODEL_VERSION, Settings
 from model.outcomes.shape import Shape
 from model.posterior.posterior import LOG_LIKELIHOOD, schema_faults
 from model.records.pull import Ending
@@ -172,6 +172,21 @@ def test_every_divergence_counts_also_those_thinned_away(replay, good):
     broken["sample_stats"]["diverging"][0, 1] = True
     posterior, _ = replay(_diverged(good), broken)
     assert posterior.fit_check.divergences == 1
+
+
+def test_the_energy_of_every_step_is_judged_also_after_thinning(replay, good, monkeypatch):
+    judged = []
+
+    def look(draws, arrays, energy, divergences):
+        judged.append((draws.sizes["draw"], energy.shape))
+        return real_check(draws, arrays, energy, divergences)
+
+    real_check = sampler_module.check_fit
+    monkeypatch.setattr(sampler_module, "check_fit", look)
+    replay(_diverged(good), good)
+    n_chain, n_step = good["sample_stats"]["energy"].shape
+    kept = n_chain * n_step // DEFAULT_SETTINGS.retry_factor
+    assert judged[-1] == (kept, (n_chain, n_step))
 
 
 # --- never half done ------------------------------------------------------------------------------

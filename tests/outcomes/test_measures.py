@@ -25,10 +25,11 @@ FIELDS = {
     "p_resets": 0.6,
     "later_load": 0.0,
     "later_logit": 0.0,
+    "pull_load": 0.08,
     "day_load": 0.1,
     "day_logit": 0.3,
 }
-BY_DRAW = {"later_load", "later_logit", "day_load", "day_logit"}
+BY_DRAW = {"later_load", "later_logit", "pull_load", "day_load", "day_logit"}
 
 CASES = {
     "two modes": {},
@@ -37,6 +38,7 @@ CASES = {
     "later bites weaker": {"later_load": -0.3, "p_resets": 0.95},
     "never digs in again": {"p_resets": 0.0},
     "mostly on its side": {"logit_upright": -2.5, "sd_upright": 0.4},
+    "pulls that differ": {"pull_load": 0.11, "sd_upright": 0.13, "p_resets": 0.9},
     "wild days": {"day_load": 0.4, "day_logit": 1.2},
 }
 
@@ -52,23 +54,27 @@ def made_up(**values):
     )
 
 
-def thrown_bites(rng, *, is_later=False, n=PULLS, **values):
-    """Log capacities of bites, each of its own mode, on an average day."""
+def thrown_bites(rng, *, is_later=False, n=PULLS, pull=None, **values):
+    """Log capacities of bites, each of its own mode, and of its own pull unless `pull` is given."""
     v = FIELDS | values
+    if pull is None:
+        pull = v["pull_load"] * rng.standard_normal(n)
     logit = v["logit_upright"] + (v["later_logit"] if is_later else 0.0)
     is_upright = rng.random(n) < 1 / (1 + np.exp(-logit))
     mean = np.where(is_upright, v["log_upright"], v["log_on_side"])
     mean = mean + (v["later_load"] if is_later else 0.0)
-    return mean + np.where(is_upright, v["sd_upright"], v["sd_on_side"]) * rng.standard_normal(n)
+    total = np.where(is_upright, v["sd_upright"], v["sd_on_side"])
+    return mean + pull + np.sqrt(total**2 - v["pull_load"] ** 2) * rng.standard_normal(n)
 
 
 def thrown_best(rng, **values):
     """Mean log of the last bite's load: a re-set is seen only if it stands what let go."""
     v = FIELDS | values
-    reached = thrown_bites(rng, **values)
+    pull = v["pull_load"] * rng.standard_normal(PULLS)
+    reached = thrown_bites(rng, pull=pull, **values)
     is_on = np.ones(PULLS, dtype=bool)
     while is_on.any():
-        following = thrown_bites(rng, is_later=True, **values)
+        following = thrown_bites(rng, is_later=True, pull=pull, **values)
         is_on &= (rng.random(PULLS) < v["p_resets"]) & (following > reached)
         reached[is_on] = following[is_on]
     return reached.mean() + np.log(v["p_sets"])

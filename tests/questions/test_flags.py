@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from model.posterior.posterior import LOG_LIKELIHOOD
 from model.questions.ask import answer
@@ -67,6 +68,7 @@ class Case:
     telling: str = ""
 
 
+Z = norm.ppf((np.arange(4000) + 0.5) / 4000)
 NINE_IN_TEN = {"measure": Measure.NINE_IN_TEN}
 CASES = {
     "never_pulled": Case("No pull of A yet", pulls=_fewer_of_a(0)),
@@ -76,17 +78,27 @@ CASES = {
     "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
     "modes_assumed": Case("Modes assumed, not seen", pulls=_no_mode_seen),
     "band_narrower_than_ladder": Case(
-        "narrower than the ladder's finest step",
-        question={"band": Band(kind="ratio", lower=0.95, upper=1.05)},
+        "narrower than the steps at which these pulls let go",
+        question={"band": Band(kind="ratio", lower=0.9, upper=1.1)},
+        sd=0.01,
     ),
     "adds_over_scope": Case("1 of its pulls was at another scope", pulls=_one_at_scope_7),
-    "terms_at_prior": Case("Still at their prior: leader=wire 2 m on load", sd=0.1),
+    "terms_at_prior": Case(
+        "Still at their prior: leader=wire 2 m on load once upright",
+        values={"treatment_upright_load": 0.1 * Z[:, None]},
+    ),
+    "leans_on_the_prior": Case("one twice as wide moves a chance by", sd=0.08),
     "jumps_between_modes": Case(
         "jumps between the two modes", NINE_IN_TEN, values={"upright_base": np.log(9)}
     ),
     "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
 }
 NONE = {
+    "a band of a step's width": Case(question={"band": Band(kind="ratio", lower=0.87, upper=1.15)}),
+    "how often it sets, its own effect told": Case(
+        question={"measure": Measure.SETS, "band": None},
+        values={"treatment_upright_load": 0.1 * Z[:, None]},
+    ),
     "as it is": Case(),
     "three pulls on a side": Case(pulls=_fewer_of_a(3)),
     "its own pulls tell": Case(telling="own"),

@@ -22,6 +22,9 @@ ON_S6 = Question(
     seabeds=("firm sand",),
 )  # fmt: skip
 NEXT_ANCHOR = Question(name="next anchor", a=SetUp(levels=WIRE), b=SetUp(), over="next")
+HOLDS_20_KN = Question.model_validate(
+    ON_S6.model_dump() | {"measure": Measure.HOLD, "hold_kn": 20.0, "band": None}
+)
 NEXT_PULL = ON_S6.model_copy(update={"measure": Measure.NEXT})
 
 
@@ -29,6 +32,14 @@ def _two_of_a(pulls):
     of_a = [pull for pull in pulls if pull.levels == {**WIRE, "chain": "8 mm"}]
     on_sand = [pull for pull in of_a if pull.anchor == "S6" and pull.seabed == "firm sand"]
     return [pull for pull in pulls if pull not in on_sand[2:]]
+
+
+def _some_at_scope_3(pulls, n):
+    plain = [
+        pull for pull in pulls if pull.anchor == "S6" and pull.levels["leader"] not in WIRE.values()
+    ]
+    far = plain[::2][:n]
+    return [pull.model_copy(update={"scope": 3.0}) if pull in far else pull for pull in pulls]
 
 
 def _on_days_of_their_own(pulls):
@@ -65,6 +76,10 @@ CASES = {
             ON_S6.model_dump() | {"measure": Measure.RESETS, "band": None}
         ),
         looks=((NEITHER, 0.99),),
+    ),
+    "a load that no pull could reach": Case(
+        "_is_within_reach", "more than any of these pulls could reach", (0.0, 0.01),
+        question=HOLDS_20_KN, looks=((NEITHER, 0.99),),
     ),
     "below 0.95": Case(
         "_reaches_the_threshold",
@@ -145,6 +160,28 @@ def test_with_every_condition_met_it_is_settled(effect, finding, words, ask):
     summary = ask(Case("", "", effect, looks=((finding, 0.99),)))
     assert summary.finding is finding
     assert summary.sentence.endswith(words)
+
+
+@pytest.mark.parametrize("n_far", [0, 3])
+def test_scopes_are_settled_by_pulls_at_both_and_never_by_the_prior(
+    n_far, known_posterior, normal_draws, small_pulls, look
+):
+    """A slope of scope that is its prior alone says "lower" with every draw."""
+    question = Question(
+        name="scope", a=SetUp(anchor="S6", scope=3.0), b=SetUp(anchor="S6", scope=5.0)
+    )
+    slope = np.exp(normal_draws(log(2.6), 0.4))
+    pulls = _some_at_scope_3(small_pulls, n_far)
+    summary = answer(
+        question, known_posterior({"scope_slope": slope}), pulls, looks=[look(LOWER)]
+    ).summary
+    assert summary.p_below_band > SETTLED_PROB
+    assert (summary.pulls.a.count, summary.finding) == (n_far, Finding.NOT_SETTLED)
+    says = "does not stand when the prior" if n_far else "fewer than 3 pulls"
+    assert says in summary.sentence
+    told = known_posterior({"scope_slope": np.exp(normal_draws(log(2.6), 0.05))})
+    settled = answer(question, told, pulls, looks=[look(LOWER)]).summary
+    assert (settled.finding is LOWER) == (n_far > 0)
 
 
 def test_only_the_last_look_counts(ask):
