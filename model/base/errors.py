@@ -4,7 +4,7 @@
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 EXIT_OTHER: Final = 1
@@ -13,6 +13,9 @@ EXIT_FIT_FAILED: Final = 3
 
 PRINTED_FAULTS: Final = 50
 """Faults that a message spells out; beyond it a reader stops reading, so the rest are counted."""
+
+PRINTED_LINES: Final = 5
+"""Lines that are named of those with the same fault."""
 
 
 class KedgewiseError(Exception):
@@ -77,16 +80,39 @@ class InputError(KedgewiseError):
 
 
 class FaultyFile(InputError):
-    """A file with one fault or more, all of them in `faults`, the first ones spelt out."""
+    """A file with one fault or more, all of them in `faults`.
+
+    The message spells out the first ones; the same fault on many lines is said once.
+    """
 
     def __init__(self, faults: Sequence[Fault], *, hint: str = "") -> None:
         count = f"{len(faults)} fault" + ("" if len(faults) == 1 else "s")
-        lines = "\n".join(f"  {fault}" for fault in faults[:PRINTED_FAULTS])
-        if len(faults) > PRINTED_FAULTS:
-            lines += f"\n  and {len(faults) - PRINTED_FAULTS} more"
+        alike = _alike(faults)
+        lines = "\n".join(_lines_of(group) for group in alike[:PRINTED_FAULTS])
+        if len(alike) > PRINTED_FAULTS:
+            lines += f"\n  and {sum(len(group) for group in alike[PRINTED_FAULTS:])} more"
         hint = hint or "Nothing of this file was stored. Put these right and import it again."
         super().__init__(f"{count}:\n{lines}", hint=hint)
         self.faults = tuple(faults)
+
+
+def _alike(faults: Sequence[Fault]) -> list[list[Fault]]:
+    """Faults that differ in their line only, in the order of the first of each kind."""
+    groups: dict[Fault, list[Fault]] = {}
+    for fault in faults:
+        groups.setdefault(replace(fault, line=None), []).append(fault)
+    return list(groups.values())
+
+
+def _lines_of(group: Sequence[Fault]) -> str:
+    first, *others = group
+    if not others:
+        return f"  {first}"
+    rows = "row" if len(others) == 1 else "rows"
+    lines = [str(fault.line) for fault in others if fault.line is not None]
+    named = f": line {', '.join(lines[:PRINTED_LINES])}" if lines else ""
+    more = " …" if len(lines) > PRINTED_LINES else ""
+    return f"  {first}\n    and {len(others)} more {rows} like this{named}{more}"
 
 
 class UnknownName(InputError):

@@ -34,15 +34,30 @@ def test_one_fault_is_no_plural() -> None:
 
 
 def test_as_many_as_are_printed_need_no_more() -> None:
-    error = FaultyFile([fault()] * PRINTED_FAULTS)
+    error = FaultyFile([fault(column=f"c{i}") for i in range(PRINTED_FAULTS)])
     assert " more" not in error.message
     assert error.message.count("\n") == PRINTED_FAULTS
 
 
 def test_beyond_those_printed_they_are_counted() -> None:
-    error = FaultyFile([fault()] * (PRINTED_FAULTS + 7))
+    error = FaultyFile([fault(column=f"c{i}") for i in range(PRINTED_FAULTS + 7)])
     assert error.message.endswith("and 7 more")
     assert len(error.faults) == PRINTED_FAULTS + 7
+
+
+def test_the_same_fault_on_many_lines_is_said_once() -> None:
+    error = FaultyFile([*(fault(line) for line in range(2, 23)), fault(9, "held_s")])
+    assert error.message.splitlines() == [
+        "22 faults:",
+        "  log.csv, line 2, load_kn: 'abc'. Write 3.9",
+        "    and 20 more rows like this: line 3, 4, 5, 6, 7 …",
+        "  log.csv, line 9, held_s: 'abc'. Write 3.9",
+    ]
+    assert len(error.faults) == 22
+
+
+def test_two_alike_name_the_second_line() -> None:
+    assert FaultyFile([fault(3), fault(5)]).message.endswith("and 1 more row like this: line 5")
 
 
 def test_exit_codes() -> None:
