@@ -60,7 +60,10 @@ class Mark:
 
 @dataclass(frozen=True, kw_only=True)
 class SideMarks:
-    """Marks of both sides, and the void pulls that are listed but not drawn."""
+    """Marks of both sides, and the void pulls that are listed but not drawn.
+
+    What spoilt a void pull stands in its `reason`, also where the log has it in the notes.
+    """
 
     marks: tuple[Mark, ...]
     void: tuple[tuple[SideLetter, Pull], ...]
@@ -99,6 +102,11 @@ def _marks_of(side: SideLetter, pull: Pull, has_scope: bool, campaign: Campaign)
         )
 
 
+def _with_reason(pull: Pull) -> Pull:
+    """A log may say what spoilt a pull in its notes alone."""
+    return pull if pull.reason.strip() else pull.model_copy(update={"reason": pull.notes})
+
+
 def side_marks(question: Question, pulls: Sequence[Pull], campaign: Campaign) -> SideMarks:
     """Marks of every pull of either side, in the order in which the pulls were made.
 
@@ -109,7 +117,7 @@ def side_marks(question: Question, pulls: Sequence[Pull], campaign: Campaign) ->
     sides: tuple[tuple[SideLetter, SetUp], ...] = (("A", question.a), ("B", question.b))
     for side, setup in sides:
         found = side_pulls(campaign, question, setup, pulls)
-        void += [(side, pull) for pull in found.void]
+        void += [(side, _with_reason(pull)) for pull in found.void]
         for pull in found.used:
             marks += _marks_of(side, pull, is_at_scope(campaign, setup, pull), campaign)
     return SideMarks(marks=tuple(marks), void=tuple(void))

@@ -2,9 +2,10 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Final
 
 from model.base.units import to_kn, to_m
@@ -135,27 +136,46 @@ def read_buried(text: str, style: Style) -> BuriedRode:
     return BuriedRode(kind="reading", length_m=found.value, resolution_m=width_m)
 
 
-def choice(words: dict[str, StrEnum]) -> CellReader:
-    """A reader of one of a few words, however spaced or capitalised."""
+def _word(text: str) -> str:
+    """A word however it is spaced, hyphenated or capitalised."""
+    return plain(text.replace("_", " ").replace("-", " "))
+
+
+def choice(
+    words: Mapping[str, StrEnum], also: Mapping[str, StrEnum] = MappingProxyType({})
+) -> CellReader:
+    """A reader of one of a few words, however spaced or capitalised.
+
+    Parameters
+    ----------
+    words : mapping of str to StrEnum
+        The words that a fault names.
+    also : mapping of str to StrEnum
+        Other words for the same, taken without a fault.
+    """
+    known = {_word(word): value for word, value in {**also, **words}.items()}
 
     def read(text: str, _style: Style) -> StrEnum:
-        word = words.get(plain(text.replace("_", " ").replace("-", " ")))
-        if word is None:
+        value = known.get(_word(text))
+        if value is None:
             raise CellFault(f"{shown(text)} is none of its words", f"Write {', '.join(words)}")
-        return word
+        return value
 
     return read
 
 
 read_ending: Final = choice({value.value.replace("_", " "): value for value in Ending})
-read_start: Final = choice({value.value.replace("_", " "): value for value in Start})
+read_start: Final = choice(
+    {value.value.replace("_", " "): value for value in Start},
+    also={
+        word: Start.AFTER_SLIP
+        for word in ("slip", "re-set", "reset", "after re-set", "after reset", "after release")
+    }
+    | {"turn": Start.AFTER_TURN},
+)
 read_reading: Final = choice({value.value: value for value in Reading})
 read_mode: Final = choice(
-    {
-        "upright": ModeSeen.UPRIGHT,
-        "on side": ModeSeen.ON_SIDE,
-        "on its side": ModeSeen.ON_SIDE,
-    }
+    {value.value: value for value in ModeSeen}, also={"on its side": ModeSeen.ON_SIDE}
 )
 
 

@@ -1,11 +1,12 @@
 """A pull log from its file: records with notes, or every fault at once."""
 
 import logging
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from model.base.errors import FaultyFile
-from model.ingest.columns import place_columns
+from model.ingest.columns import Place, place_columns
 from model.ingest.log_notes import notes_on
 from model.ingest.pulls import read_pulls
 from model.ingest.row_names import name_row
@@ -30,11 +31,18 @@ class LogReading:
         What was taken for granted or looks odd, to be said aloud.
     rows : int
         Rows below the header.
+    lines : mapping of str to int
+        Line on which each pull begins, by the pull's identity.
+    load_unit, length_unit : str
+        Units that the file writes in; the campaign's own where no column names one.
     """
 
     pulls: tuple[Pull, ...]
     notes: tuple[str, ...]
     rows: int
+    lines: Mapping[str, int]
+    load_unit: str
+    length_unit: str
 
 
 def read_log(path: Path, campaign: Campaign) -> LogReading:
@@ -79,4 +87,22 @@ def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:
         raise FaultyFile(sorted(faults, key=lambda fault: fault.line or 0))
     notes = notes_on(rows, pulls, places, campaign)
     logger.info("%s: %d rows, %d pulls, %d notes", source, len(rows), len(pulls), len(notes))
-    return LogReading(pulls=tuple(pulls), notes=tuple(notes), rows=len(rows))
+    return LogReading(
+        pulls=tuple(pulls),
+        notes=tuple(notes),
+        rows=len(rows),
+        lines=_lines(rows),
+        load_unit=_unit(places, ("load", "last_held", "start_load")) or campaign.load_unit,
+        length_unit=_unit(places, ("buried", "rode", "depth")) or campaign.length_unit,
+    )
+
+
+def _lines(rows: Sequence[LogRow]) -> dict[str, int]:
+    """The first line of each pull."""
+    return {f"{row.outing}/{row.pull}": row.line for row in reversed(rows)}
+
+
+def _unit(places: Sequence[Place], columns: Sequence[str]) -> str:
+    """Unit of the first of some columns that the file has; empty where it has none."""
+    units = {place.column.name: place.unit for place in places if place.column}
+    return next((units[column] for column in columns if column in units), "")

@@ -97,12 +97,11 @@ def _reason_faults(rows: Sequence[LogRow]) -> Iterator[Fault]:
         return
     for row in rows:
         if row.ending in {Ending.STOPPED, Ending.VOID}:
-            column = "reason" if "reason" in row.headings else "notes"
             remedy = {
                 Ending.STOPPED: "Say why the crew stopped: nothing to do with load or anchor",
                 Ending.VOID: "Say what spoilt it: fouled, bent, gear failed, wrong gear on",
             }[row.ending]
-            yield row.fault(column, f"{row.ending.value} without a reason", remedy)
+            yield row.fault("reason", f"{row.ending.value} without a reason", remedy)
 
 
 def _scope(rows: Sequence[LogRow], campaign: Campaign) -> tuple[float | None, list[Fault]]:

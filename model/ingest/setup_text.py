@@ -49,7 +49,7 @@ def read_setup(text: str, anchors: Sequence[str], treatments: Mapping[str, Seque
     """A set-up from one line; see :func:`parse_setup`."""
     if text.strip() == EVERY_ANCHOR:
         return SetUp()
-    pairs = _pairs(text)
+    pairs = _pairs(text, anchors, treatments)
     scope = pairs.pop("scope", None)
     anchor = pairs.pop("anchor", None)
     return name_setup(anchor, pairs, _scope(scope), anchors, treatments)
@@ -94,7 +94,9 @@ def name_setup(
         raise InputError(f"scope {scope} cannot be", hint="Write 1 to 100.") from error
 
 
-def _pairs(text: str) -> dict[str, str]:
+def _pairs(
+    text: str, anchors: Sequence[str], treatments: Mapping[str, Sequence[str]]
+) -> dict[str, str]:
     pairs: dict[str, str] = {}
     last = ""
     for part in text.split(","):
@@ -105,12 +107,22 @@ def _pairs(text: str) -> dict[str, str]:
             pairs[last] += f",{part.rstrip()}"
             continue
         if not equals or not key or not value.strip():
-            raise InputError(f"{shown(text)} is no set-up", hint=EXAMPLE)
+            meant = "" if equals else _meant(part, anchors, treatments)
+            raise InputError(f"{shown(text)} is no set-up", hint=f"{meant}{EXAMPLE}")
         last = key.casefold() if key.casefold() in SETUP_KEYS else key
         if last in pairs:
             raise InputError(f"{shown(text)} names {last} twice", hint=EXAMPLE)
         pairs[last] = value.strip()
     return pairs
+
+
+def _meant(part: str, anchors: Sequence[str], treatments: Mapping[str, Sequence[str]]) -> str:
+    """What a name without a key stands for, where the campaign has it once."""
+    known = {"anchor": anchors, **treatments}
+    meant = [
+        f"{key}={name}" for key, names in known.items() if (name := find_name(part.strip(), names))
+    ]
+    return f"Did you mean {meant[0]}? " if len(meant) == 1 else ""
 
 
 def _scope(text: str | None) -> float | None:

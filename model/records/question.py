@@ -1,7 +1,7 @@
 """A question: set-up A against set-up B by one measure, with its band."""
 
 from enum import StrEnum
-from typing import Literal, Self
+from typing import Final, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -26,6 +26,10 @@ class Measure(StrEnum):
     def is_chance(self) -> bool:
         """Whether it is a chance (compared by difference) and not a load (by ratio)."""
         return self in {Measure.HOLD, Measure.UPRIGHT, Measure.SETS, Measure.RESETS}
+
+
+ANSWERED: Final = tuple(measure for measure in Measure if measure is not Measure.BURIED)
+"""Measures that can be asked for; buried rode is recorded, and not in the model yet."""
 
 
 class Band(Record):

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from model.ingest.log_file import read_log
-from model.service.stores import StoreState
+from model.service.stores import StoreState, counted_pulls
+from model.store.facts import Written
 from model.store.store import Store
 
 
@@ -27,7 +28,10 @@ def import_log(store: Store, path: Path) -> Imported:
         With every fault by line and column, or the stored pulls that would change.
     """
     reading = read_log(path, store.campaign())
-    added = store.add_pulls(reading.pulls, path.name)
+    written = Written(
+        lines=reading.lines, load_unit=reading.load_unit, length_unit=reading.length_unit
+    )
+    added = store.add_pulls(reading.pulls, path.name, written=written)
     return Imported(
         source=path.name,
         added=added.added,
@@ -38,10 +42,9 @@ def import_log(store: Store, path: Path) -> Imported:
 
 def standing_of(state: StoreState) -> str:
     """How many of the stored pulls the answers rest on, in one sentence."""
-    void = f" and {state.void_pulls} void" if state.void_pulls else ""
-    held = f"The store holds {state.used_pulls} used{void} pulls"
+    held = f"The store holds {counted_pulls(state.used_pulls, state.void_pulls)}"
     if state.posterior is None:
         return f"{held}; nothing was fitted yet: run `kedgewise fit`."
     if state.pulls_behind_answers == state.used_pulls:
-        return f"{held}, and answers rest on all the used ones."
+        return f"{held}; answers rest on all {state.used_pulls}."
     return f"{held}; answers still rest on {state.pulls_behind_answers}: run `kedgewise fit`."

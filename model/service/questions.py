@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from difflib import get_close_matches
-from typing import Final, Literal
+from typing import Final, TypedDict, Unpack
 
 from pydantic import ValidationError
 
 from model.base.errors import InputError, UnknownName
-from model.base.units import to_kn
-from model.ingest.setup_text import parse_band, parse_setup
+from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
+from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
 from model.records.campaign import Campaign, Treatment
-from model.records.question import Measure, Question, SetUp
+from model.records.question import ANSWERED, Band, Measure, Question, SetUp
 from model.service.answers import without_baselines
 
 _LONGEST_NAME: Final = 120
@@ -45,7 +45,7 @@ def treatment_questions(treatment: Treatment) -> tuple[Question, ...]:
     """Each changed level of a treatment against its baseline, over anchors and seabeds."""
     return tuple(
         Question(
-            name=f"{treatment.name}: {level} against {treatment.baseline}"[:_LONGEST_NAME],
+            name=_name(f"{treatment.name}: {level} against {treatment.baseline}"),
             a=SetUp(levels={treatment.name: level}),
             b=SetUp(),
         )
@@ -53,31 +53,39 @@ def treatment_questions(treatment: Treatment) -> tuple[Question, ...]:
     )
 
 
-def compare(
-    campaign: Campaign,
-    a: str,
-    b: str,
-    *,
-    seabeds: Sequence[str] = (),
-    measure: str = Measure.TYPICAL,
-    hold: float | None = None,
-    band: str | None = None,
-    is_next_anchor: bool = False,
-) -> Question:
-    """Set-up A against set-up B, as typed.
+class Terms(TypedDict, total=False):
+    """How two set-ups are compared, as typed; what is left out is usual.
 
     Parameters
     ----------
-    a, b : str
-        As ``anchor=S6, leader=wire 2 m, scope=5``; without an anchor: in general.
     seabeds : sequence of str
         Empty means all of the campaign's.
+    measure : str or None
+        The typical load unless given, or ``hold`` where a load to hold is.
     hold : float or None
         Load for the measure ``hold``, in the campaign's own load unit.
     band : str or None
         As ``1.15``, ``0.87..1.15`` or ``±0.10``.
     is_next_anchor : bool
         Ask about the next anchor like these instead of this campaign's.
+    """
+
+    seabeds: Sequence[str]
+    measure: str | None
+    hold: float | None
+    band: str | None
+    is_next_anchor: bool
+
+
+def compare(campaign: Campaign, a: str, b: str, **terms: Unpack[Terms]) -> Question:
+    """Set-up A against set-up B, as typed.
+
+    Parameters
+    ----------
+    a, b : str
+        As ``anchor=S6, leader=wire 2 m, scope=5``; without an anchor: in general.
+    **terms
+        See :class:`Terms`.
 
     Raises
     ------
@@ -86,23 +94,70 @@ def compare(
     InputError
         If the parts do not make a question.
     """
-    over: Literal["campaign", "next"] = "next" if is_next_anchor else "campaign"
     setup_a, setup_b = parse_setup(a, campaign), parse_setup(b, campaign)
     if without_baselines(setup_a, campaign) == without_baselines(setup_b, campaign):
         raise InputError(
             "both sides are the same set-up",
             hint="A level that is not named is the baseline: change something on one side.",
         )
+    if (setup_a.anchor is None) != (setup_b.anchor is None):
+        raise InputError(
+            "name an anchor on both sides or on neither",
+            hint='Compare two set-ups, as --a "anchor=S6, leader=wire 2 m" --b "anchor=S6".',
+        )
+    plain = Question(name=_name(f"{a} against {b}"), a=setup_a, b=setup_b)
+    return _reworked(campaign, plain, terms)
+
+
+def vary(campaign: Campaign, question: Question, **terms: Unpack[Terms]) -> Question:
+    """The same set-ups asked otherwise: a question of its own, unless nothing differs.
+
+    Parameters and errors as for :func:`compare`; what is not given stays as it is.
+    """
+    varied = _reworked(campaign, question, terms)
+    if varied == question:
+        return question
+    hold = terms.get("hold")
+    asked = (
+        terms.get("measure"),
+        None if hold is None else f"{hold:g} {LOAD_SYMBOLS[campaign.load_unit]}",
+        terms.get("band"),
+        *terms.get("seabeds", ()),
+        "next anchor" if terms.get("is_next_anchor") else None,
+    )
+    how = f" ({', '.join(part for part in asked if part)})"[:_LONGEST_NAME]
+    name = _name(f"{question.name[: _LONGEST_NAME - len(how)]}{how}")
+    return varied.model_copy(update={"name": name})
+
+
+def _name(text: str) -> str:
+    """A name from a text of any length, on one line."""
+    return " ".join(text.split())[:_LONGEST_NAME].strip()
+
+
+def _reworked(campaign: Campaign, question: Question, terms: Terms) -> Question:
+    """A question with what was typed in the place of its own."""
+    measure, hold = terms.get("measure"), terms.get("hold")
+    is_next_anchor = terms.get("is_next_anchor", False)
+    seabeds = tuple(_seabed(campaign, seabed) for seabed in terms.get("seabeds", ()))
+    asked = question.measure if measure is None else _measure(measure)
+    if measure is None and hold is not None:
+        asked = Measure.HOLD
+    if is_next_anchor and question.a.anchor is not None:
+        raise InputError(
+            "the set-ups name an anchor, so there is no next one to ask about",
+            hint='Leave the anchor out, as --a "leader=wire 2 m" --b "leader=chain only".',
+        )
     try:
         return Question(
-            name=f"{a} against {b}"[:_LONGEST_NAME],
-            a=setup_a,
-            b=setup_b,
-            seabeds=tuple(_seabed(campaign, seabed) for seabed in seabeds),
-            measure=_measure(measure),
-            hold_kn=None if hold is None else to_kn(hold, campaign.load_unit),
-            over=over,
-            **({} if band is None else {"band": parse_band(band)}),
+            name=question.name,
+            a=question.a,
+            b=question.b,
+            seabeds=seabeds or question.seabeds,
+            measure=asked,
+            hold_kn=_hold_kn(campaign, question, asked, hold),
+            over="next" if is_next_anchor else question.over,
+            **_band(question, asked, terms.get("band")),
         )
     except ValidationError as error:
         reasons = [fault["msg"].removeprefix("Value error, ") for fault in error.errors()]
@@ -110,6 +165,35 @@ def compare(
             f"this is no question: {'; '.join(reasons)}",
             hint='Compare two set-ups, as --a "anchor=S6, leader=wire 2 m" --b "anchor=S6".',
         ) from error
+
+
+def _hold_kn(
+    campaign: Campaign, question: Question, measure: Measure, hold: float | None
+) -> float | None:
+    """The load to hold, kN; None where the measure takes none and none was given."""
+    if hold is not None:
+        return to_kn(hold, campaign.load_unit)
+    if measure is not Measure.HOLD or question.hold_kn is not None:
+        return question.hold_kn if measure is Measure.HOLD else None
+    ladders = [ladder.loads_kn for ladder in campaign.ladders]
+    steps = ladders[0] if ladders else (campaign.boats[0].top_thrust_kn,)
+    step = from_kn(steps[len(steps) // 2], campaign.load_unit)
+    unit, example = LOAD_SYMBOLS[campaign.load_unit], f"{float(f'{step:.3g}'):g}"
+    raise InputError(
+        "the measure hold needs a load", hint=f"Add it in {unit}, as --hold {example}."
+    )
+
+
+def _band(question: Question, measure: Measure, band: str | None) -> dict[str, Band]:
+    """The band that was typed, else the question's where it has the measure's scale."""
+    if band is None:
+        has_scale = measure.is_chance == question.measure.is_chance
+        return {"band": question.band} if has_scale else {}
+    found = parse_band(band)
+    if measure.is_chance != (found.kind == "difference"):
+        kind = "a difference of chances" if measure.is_chance else "a ratio of loads"
+        raise InputError(f"the measure {measure} takes a band on {kind}", hint=BAND_EXAMPLE)
+    return {"band": found}
 
 
 def _seabed(campaign: Campaign, text: str) -> str:
@@ -123,9 +207,9 @@ def _seabed(campaign: Campaign, text: str) -> str:
 
 
 def _measure(text: str) -> Measure:
-    try:
-        return Measure(text.strip().replace("-", "_"))
-    except ValueError as error:
-        raise UnknownName(
-            f"there is no measure {text!r}", hint=f"Known: {', '.join(Measure)}."
-        ) from error
+    word = text.strip().replace("-", "_")
+    if word not in list(ANSWERED):
+        is_planned = word in list(Measure)
+        found = f"the measure {word} is not answered yet" if is_planned else f"no measure {text!r}"
+        raise UnknownName(found, hint=f"Known: {', '.join(ANSWERED)}.")
+    return Measure(word)

@@ -24,16 +24,22 @@ _DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
 """Names that some systems keep for devices; a folder of that name cannot be opened there."""
 
 _SQLITE: Final = "sqlite:///"
+_PLAIN: Final = re.compile(r"[A-Za-z0-9_./:~-]+")
+"""What no shell takes apart."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class KnownStore:
-    """A store in the user data directory; `trouble` says why it cannot be opened."""
+    """A store in the user data directory; `trouble` says why it cannot be opened.
+
+    `pulls` counts all of them, `void_pulls` those among them that are not used.
+    """
 
     name: str
     folder: Path
     campaign: str | None = None
     pulls: int = 0
+    void_pulls: int = 0
     posterior: StoredPosterior | None = None
     trouble: str | None = None
 
@@ -41,7 +47,8 @@ class KnownStore:
         if self.trouble is not None:
             return f"{self.name}: {self.trouble}"
         behind = "not fitted" if self.posterior is None else f"{self.posterior.pulls} in the fit"
-        return f"{self.name}: {self.campaign}, {self.pulls} pulls ({behind}), {self.folder}"
+        pulls = counted_pulls(self.pulls - self.void_pulls, self.void_pulls)
+        return f"{self.name}: {self.campaign}, {pulls}, {behind}, {self.folder}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +67,12 @@ class StoreState:
     def pulls_behind_answers(self) -> int:
         """Used pulls of the newest posterior that passed; 0 before the first."""
         return 0 if self.posterior is None else self.posterior.pulls
+
+
+def counted_pulls(used: int, void: int) -> str:
+    """How many pulls there are, as ``21 pulls and 1 void``."""
+    pulls = f"{used} pull" if used == 1 else f"{used} pulls"
+    return f"{pulls} and {void} void" if void else pulls
 
 
 def data_folder() -> Path:
@@ -145,6 +158,35 @@ def named_store(store: str | None, *, environment: Mapping[str, str] = os.enviro
     return None if text is None else folder_of(text)
 
 
+def name_of(folder: Path) -> str:
+    """What ``--store`` takes for a folder: its name where it has one, else its path."""
+    return folder.name if folder.parent == data_folder() else str(folder)
+
+
+def store_option(
+    store: str | None, folder: Path, *, environment: Mapping[str, str] = os.environ
+) -> str:
+    """What the next command must say to mean this store, with a space before it; may be empty.
+
+    Parameters
+    ----------
+    store : str or None
+        What ``--store`` was given as; None where it was not.
+    folder : Path
+        The store's folder.
+    """
+    if store is None:
+        try:
+            is_found = resolve(None, environment=environment) == folder
+        except InputError:
+            is_found = False
+        if is_found:
+            return ""
+        store = name_of(folder)
+    is_plain = _PLAIN.fullmatch(store) is not None
+    return f" --store {store}" if is_plain else f' --store "{store}"'
+
+
 def open_store(store: str | None = None) -> Store:
     """Open the store that is meant; see :func:`resolve` and :meth:`Store.open`."""
     return Store.open(resolve(store))
@@ -166,11 +208,13 @@ def describe(folder: Path) -> KnownStore:
     """What a store holds; one that cannot be opened is described by its trouble."""
     try:
         store = Store.open(folder)
+        pulls = store.pulls()
         return KnownStore(
             name=folder.name,
             folder=folder,
             campaign=store.campaign().name,
-            pulls=len(store.pulls()),
+            pulls=len(pulls),
+            void_pulls=sum(pull.is_void for pull in pulls),
             posterior=store.newest_stored(),
         )
     except KedgewiseError as error:

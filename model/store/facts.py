@@ -2,10 +2,12 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
 
 from model.base.errors import Fault, FaultyFile, InputError
+from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.records.campaign import Campaign
 from model.records.pull import Pull, Reading
 
@@ -18,7 +20,30 @@ class Added:
     skipped: int
 
 
-def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) -> list[Pull]:
+@dataclass(frozen=True, kw_only=True)
+class Written:
+    """How a file writes its pulls, so that faults speak as it does.
+
+    Parameters
+    ----------
+    lines : mapping of str to int
+        Line on which a pull begins, by the pull's identity.
+    load_unit, length_unit : str
+        Units of its loads and lengths.
+    """
+
+    lines: Mapping[str, int] = field(default_factory=dict)
+    load_unit: str = "kn"
+    length_unit: str = "m"
+
+
+PLAINLY: Final = Written()
+"""Pulls that come from no file."""
+
+
+def new_pulls(
+    pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str, written: Written = PLAINLY
+) -> list[Pull]:
     """Pulls that are not stored yet.
 
     Raises
@@ -28,14 +53,14 @@ def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) ->
     """
     counts = Counter(pull.id for pull in pulls)
     faults = [
-        _fault(source, name, f"{name} stands here {count} times", "Give each pull its own code")
+        _fault(source, written, name, f"{name} stands here {count} times", "Name each pull apart")
         for name, count in counts.items()
         if count > 1
     ]
     for pull in pulls:
         old = stored.get(pull.id)
         if old is not None and old != pull:
-            faults.append(_changed(source, old, pull))
+            faults.append(_changed(source, written, old, pull))
     if faults:
         raise FaultyFile(
             faults,
@@ -45,27 +70,44 @@ def new_pulls(pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str) ->
     return [pull for pull in pulls if pull.id not in stored]
 
 
-def _fault(source: str, name: str, found: str, remedy: str) -> Fault:
-    return Fault(source=source, line=None, column=f"pull {name}", found=found, remedy=remedy)
+def _fault(source: str, written: Written, name: str, found: str, remedy: str) -> Fault:
+    line = written.lines.get(name)
+    return Fault(source=source, line=line, column=f"pull {name}", found=found, remedy=remedy)
 
 
-def _changed(source: str, old: Pull, new: Pull) -> Fault:
+def _changed(source: str, written: Written, old: Pull, new: Pull) -> Fault:
     return _fault(
         source,
+        written,
         new.id,
-        "stored with other content: " + "; ".join(differences(old, new)),
+        "stored with other content: " + "; ".join(differences(old, new, written)),
         "The stored pull stands",
     )
 
 
-def differences(old: Pull, new: Pull) -> list[str]:
-    """Fields that differ, each as ``field: old → new``."""
+def differences(old: Pull, new: Pull, written: Written = PLAINLY) -> list[str]:
+    """Fields that differ, each as ``field: old → new``, in the units of a file."""
     before, after = dict(_leaves(_plain(old))), dict(_leaves(_plain(new)))
     return [
-        f"{key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}"
+        f"{_bare(key)}: {_shown(key, before, written)} → {_shown(key, after, written)}"
         for key in dict.fromkeys([*before, *after])
         if before.get(key) != after.get(key)
     ]
+
+
+def _bare(key: str) -> str:
+    """A field's name without the unit in which it is kept."""
+    return key.removesuffix("_kn").removesuffix("_m")
+
+
+def _shown(key: str, values: Mapping[str, object], written: Written) -> str:
+    value = values.get(key, "nothing")
+    if isinstance(value, int | float) and key.endswith("_kn"):
+        own = from_kn(value, written.load_unit)
+        return f"{own:.6g} {LOAD_SYMBOLS[written.load_unit]}"
+    if isinstance(value, int | float) and key.endswith("_m"):
+        return f"{from_m(value, written.length_unit):.6g} {written.length_unit}"
+    return str(value)
 
 
 def _plain(pull: Pull) -> dict[str, object]:

@@ -27,7 +27,14 @@ from model.store.entries import (
     stored_answer_from,
     stored_posterior_from,
 )
-from model.store.facts import Added, campaign_faults, new_pulls, require_known
+from model.store.facts import (
+    PLAINLY,
+    Added,
+    Written,
+    campaign_faults,
+    new_pulls,
+    require_known,
+)
 from model.store.queries import (
     current_campaign,
     current_pulls,
@@ -139,7 +146,7 @@ class Store:
         with self._database.reading() as session:
             return tuple(current_pulls(session).values())
 
-    def add_pulls(self, pulls: Sequence[Pull], source: str) -> Added:
+    def add_pulls(self, pulls: Sequence[Pull], source: str, *, written: Written = PLAINLY) -> Added:
         """Store the pulls that are new: all of them, or after any fault none.
 
         Parameters
@@ -148,6 +155,8 @@ class Store:
             Those that are stored already, with the same content, are skipped.
         source : str
             Name of the file they came from.
+        written : Written
+            How that file writes them, for faults in its own lines and units.
 
         Raises
         ------
@@ -159,7 +168,7 @@ class Store:
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
-            fresh = new_pulls(pulls, current_pulls(session), source=source)
+            fresh = new_pulls(pulls, current_pulls(session), source=source, written=written)
             session.add_all(self._pull_row(pull, source) for pull in fresh)
         return Added(added=len(fresh), skipped=len(pulls) - len(fresh))
 

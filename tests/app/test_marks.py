@@ -63,6 +63,16 @@ def test_void_pulls_are_listed_and_not_drawn(small_campaign, small_pulls):
     assert "day 1/8" not in {mark.pull for mark in found.marks}
 
 
+def test_what_spoilt_a_void_pull_may_stand_in_its_notes(small_campaign, small_pulls):
+    question = Question(name="q", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"))
+    noted = [
+        pull.model_copy(update={"reason": "", "notes": "gear failed"}) if pull.is_void else pull
+        for pull in small_pulls
+    ]
+    [(_, pull)] = side_marks(question, noted, small_campaign).void
+    assert pull.reason == "gear failed"
+
+
 def test_never_set_stands_at_zero(small_campaign, small_pulls):
     question = Question(name="q", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"))
     marks = side_marks(question, small_pulls, small_campaign).marks

@@ -235,6 +235,26 @@ class TestPullFacts:
         assert pull.bites[1].start is Start.AFTER_SLIP
         assert "1 later bite without a start: taken as after slip." in reading.notes
 
+    @pytest.mark.parametrize(
+        "word", ["after slip", "after_slip", "re-set", "Reset", "after reset", "after release"]
+    )
+    def test_a_re_set_has_many_words(self, word: str, rows, reads) -> None:
+        (pull,) = reads(rows({"bite": "1"}, {"bite": "2", "start": word, "load_kn": "3.2"})).pulls
+        assert pull.bites[1].start is Start.AFTER_SLIP
+
+    @pytest.mark.parametrize("word", ["on_side", "on side", "On its side"])
+    def test_a_mode_has_many_words(self, word: str, rows, reads) -> None:
+        assert reads(rows({"mode": word})).pulls[0].bites[0].mode is ModeSeen.ON_SIDE
+
+    def test_where_pulls_stand_and_what_units_the_file_writes(self, rows, reads) -> None:
+        first = {"load_kn": None, "load_lbf": "585", "buried_ft": "2", "bite": "1"}
+        later = first | {"bite": "2", "load_lbf": "719.4"}
+        reading = reads(rows(first, later, first | {"pull": "2"}))
+        assert reading.lines == {"day 1/1": 2, "day 1/2": 4}
+        assert (reading.load_unit, reading.length_unit) == ("lbf", "ft")
+        by_step = reads(rows({"load_kn": None, "step": "2.6"}))
+        assert (by_step.load_unit, by_step.length_unit) == ("kn", "m")
+
     def test_words_of_several_rows_are_joined(self, rows, reads) -> None:
         later = {"bite": "2", "load_kn": "3.2", "notes": "then harder", "boots": "blue"}
         (pull,) = reads(rows({"bite": "1", "notes": "soft", "boots": "red"}, later)).pulls

@@ -97,3 +97,19 @@ def test_no_band(text: str) -> None:
         parse_band(text)
     assert "is no band" in caught.value.message
     assert "1.15" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("S6", "Did you mean anchor=S6? Write it as"),
+        ("s6, leader=wire 2 m", "Did you mean anchor=S6? Write it as"),
+        ("wire 2 m", "Did you mean leader=wire 2 m? Write it as"),
+        ("Q1", "Write it as"),
+        ("anchor=", "Write it as"),
+    ],
+)
+def test_a_name_without_its_key_is_recognised(text: str, meant: str, hollow_sound) -> None:
+    with pytest.raises(InputError, match="is no set-up") as caught:
+        parse_setup(text, hollow_sound)
+    assert caught.value.hint.startswith(meant)

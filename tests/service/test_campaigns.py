@@ -106,7 +106,7 @@ def test_a_log_is_imported_whole_or_not_at_all(store, small_campaign, small_pull
     assert (first.source, first.added, first.skipped) == ("pulls.csv", 16, 0)
     assert (again.added, again.skipped) == (0, 16)
     assert standing_of(state_of(store)) == (
-        "The store holds 15 used and 1 void pulls; nothing was fitted yet: run `kedgewise fit`."
+        "The store holds 15 pulls and 1 void; nothing was fitted yet: run `kedgewise fit`."
     )
 
     changed = small_pulls[0].model_copy(update={"anchor": "P9"})
@@ -115,3 +115,20 @@ def test_a_log_is_imported_whole_or_not_at_all(store, small_campaign, small_pull
     with pytest.raises(FaultyFile, match="anchor: S6 → P9"):
         import_log(store, log)
     assert len(store.pulls()) == 16
+
+
+def test_a_changed_row_is_told_in_the_files_own_unit_and_line(store, tmp_path):
+    log = tmp_path / "pulls.csv"
+    rows = "\n1,day 1,S6,firm sand,never set,,\n2,day 1,S6,firm sand,released,{load},{buried}\n"
+    header = "pull,outing,anchor,seabed,ending,load_lbf,buried_ft"
+    log.write_text(header + rows.format(load="584.5", buried="2"), "utf-8")
+    assert import_log(store, log).added == 2
+
+    log.write_text(header + rows.format(load="719.4", buried="3"), "utf-8")
+    with pytest.raises(FaultyFile) as caught:
+        import_log(store, log)
+    assert str(caught.value.faults[0]) == (
+        "pulls.csv, line 3, pull day 1/2: stored with other content: "
+        "bite 1 load: 584.503 lbf → 719.389 lbf; bite 1 buried length: 2 ft → 3 ft. "
+        "The stored pull stands"
+    )

@@ -1,8 +1,8 @@
 import pytest
 
 from model.base.errors import InputError, UnknownName
-from model.records.question import Measure
-from model.service.questions import compare, find
+from model.records.question import ANSWERED, Measure
+from model.service.questions import compare, find, vary
 
 
 def test_a_standing_question_by_its_name(small_campaign):
@@ -62,7 +62,11 @@ def test_the_next_anchor(small_campaign):
         ({"seabeds": ["porridge"]}, "no seabed 'porridge'"),
         ({"measure": "speed"}, "no measure 'speed'"),
         ({"measure": "hold"}, "needs a load"),
-        ({"hold": 3.0}, "only it takes one"),
+        ({"measure": "buried"}, "buried is not answered yet"),
+        ({"measure": "best", "hold": 3.0}, "only it takes one"),
+        ({"measure": "upright", "band": "1.15"}, "takes a band on a difference of chances"),
+        ({"band": "±0.1"}, "takes a band on a ratio of loads"),
+        ({"is_next_anchor": True}, "the set-ups name an anchor"),
         ({"a": "anchor=P9"}, "both sides are the same"),
         ({"a": "anchor=P9, leader=chain only"}, "both sides are the same"),
         ({"a": "leader=wire 2 m"}, "an anchor on both sides"),
@@ -73,3 +77,63 @@ def test_what_makes_no_question(small_campaign, named, words):
     arguments = {"a": "anchor=S6", "b": "anchor=P9", **named}
     with pytest.raises(InputError, match=words):
         compare(small_campaign, arguments.pop("a"), arguments.pop("b"), **arguments)
+
+
+def test_a_load_to_hold_is_asked_for_in_the_campaigns_unit(small_campaign):
+    pounds = small_campaign.model_copy(update={"load_unit": "lbf"})
+    with pytest.raises(InputError) as caught:
+        compare(pounds, "anchor=S6", "anchor=P9", measure="hold")
+    assert caught.value.hint == "Add it in lbf, as --hold 585."  # 2.6 kN, a step of the ladder
+
+
+def test_a_load_to_hold_means_the_measure_hold(small_campaign):
+    assert compare(small_campaign, "anchor=S6", "anchor=P9", hold=3.0).measure is Measure.HOLD
+
+
+def test_known_measures_are_those_that_are_answered(small_campaign):
+    with pytest.raises(UnknownName) as caught:
+        compare(small_campaign, "anchor=S6", "anchor=P9", measure="speed")
+    assert caught.value.hint == f"Known: {', '.join(ANSWERED)}."
+    assert "buried" not in caught.value.hint
+
+
+class TestAStandingQuestionAskedOtherwise:
+    def test_it_is_a_question_of_its_own(self, small_campaign):
+        leader = small_campaign.questions[0]
+        best = vary(small_campaign, leader, measure="best")
+        assert (best.a, best.b, best.seabeds) == (leader.a, leader.b, leader.seabeds)
+        assert (best.name, best.measure, best.band) == (
+            "leader on S6 (best)",
+            Measure.BEST,
+            leader.band,
+        )
+
+    def test_it_is_itself_where_nothing_differs(self, small_campaign):
+        leader = small_campaign.questions[0]
+        assert vary(small_campaign, leader) is leader
+        assert vary(small_campaign, leader, measure="typical", seabeds=()) is leader
+
+    def test_a_chance_has_the_band_of_chances_and_a_load_loses_the_one_to_hold(
+        self, small_campaign
+    ):
+        leader, _, hold, _ = small_campaign.questions
+        upright = vary(small_campaign, leader, measure="upright")
+        assert (upright.band.kind, upright.band.upper) == ("difference", 0.1)
+        typical = vary(small_campaign, hold, measure="typical")
+        assert (typical.hold_kn, typical.band.kind) == (None, "ratio")
+
+    def test_another_load_to_hold(self, small_campaign):
+        held = vary(small_campaign, small_campaign.questions[2], hold=2.0, band="±0.05")
+        assert (held.hold_kn, held.band.upper) == (2.0, 0.05)
+        assert held.name == "S6 or P9 at 3 kN (2 kN, ±0.05)"
+
+    def test_a_long_name_keeps_what_was_changed(self, small_campaign):
+        long = small_campaign.questions[0].model_copy(update={"name": "x" * 120})
+        name = vary(small_campaign, long, measure="best").name
+        assert (len(name), name[-8:]) == (120, "x (best)")
+
+
+def test_a_set_up_typed_at_length_still_has_a_name(small_campaign):
+    spaced = "anchor=S6,\t\n leader=" + " " * 200 + "wire 2 m"
+    name = compare(small_campaign, spaced, "anchor=P9").name
+    assert name == "anchor=S6, leader= wire 2 m against anchor=P9"

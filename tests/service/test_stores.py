@@ -82,7 +82,7 @@ def test_known_stores_and_a_damaged_one(data_folder, small_campaign, small_pulls
         None,
     )
     assert "damaged" in (bad.trouble or "")
-    assert str(good).startswith("good: Small trials, 16 pulls (not fitted)")
+    assert str(good).startswith("good: Small trials, 15 pulls and 1 void, not fitted, ")
     assert str(bad).startswith("bad: ")
 
 
@@ -97,3 +97,24 @@ def test_the_state_of_a_store(store, small_pulls):
     state = stores.state_of(store)
     assert (state.pulls, state.used_pulls, state.void_pulls) == (16, 15, 1)
     assert (state.pulls_behind_answers, state.failed_reasons) == (0, ())
+
+
+def test_what_a_next_command_must_say_to_mean_the_store(data_folder, small_campaign, tmp_path):
+    def option(store, folder, **environment):
+        return stores.store_option(store, folder, environment=environment)
+
+    one, elsewhere = data_folder / "one", tmp_path / "my trials"
+    Store.create(one, small_campaign)
+    assert option(None, one) == ""  # the only one
+    assert option("one", one) == " --store one"  # said before, said again
+    assert option("./my trials", elsewhere) == ' --store "./my trials"'
+    assert option(None, elsewhere) == f' --store "{elsewhere}"'
+    assert option(None, elsewhere, KEDGEWISE_STORE=str(elsewhere)) == ""
+
+    Store.create(data_folder / "two", small_campaign)
+    assert option(None, one) == " --store one"
+
+
+def test_pulls_are_counted_in_one_way():
+    assert stores.counted_pulls(21, 1) == "21 pulls and 1 void"
+    assert stores.counted_pulls(1, 0) == "1 pull"
