@@ -21,7 +21,7 @@ from app.style.numbers import (
     percent,
 )
 from app.style.text import on_one_line, short_id
-from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS, finding_between
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer, Side
 from model.records.answer import AnswerSummary, NotYet, SidePulls
@@ -94,9 +94,13 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
     if chances := chances_words(answer):
         yield "Chances", chances
     if answer.split is not None:
-        yield "of it: load", estimate(answer.split.load, campaign)
-        yield "  once upright", estimate(answer.split.upright_only, campaign)
-        yield "  through mode", estimate(answer.split.through_mode, campaign)
+        load, upright, mode = (
+            estimate(part, campaign)
+            for part in (answer.split.load, answer.split.upright_only, answer.split.through_mode)
+        )
+        yield "Comes from", f"load in both modes alike: {load}"
+        yield "", f"load once upright only: {upright}"
+        yield "", f"how often it sets upright: {mode}"
     if answer.multiples is not None:
         twice, four = answer.multiples.p_twice, answer.multiples.p_four_times
         yield "A ≥ 2 × B", f"{percent(twice)}; four times B: {percent(four)}"
@@ -165,9 +169,17 @@ def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> Rend
     for heading, width in _STANDING_COLUMNS.items():
         table.add_column(heading, overflow="fold", max_width=width)
     for standing in answers:
-        table.add_row(*_standing_row(standing))
+        table.add_row(*_standing_row(standing, campaign))
     notes = [SHORT, *([INVENTED] if campaign.is_invented else [])]
-    return Group(table, _text(_intervals(answers)), _text(" ".join(notes), "dim"))
+    return Group(table, _text(_legend(answers)), _text(" ".join(notes), "dim"))
+
+
+def _legend(answers: Sequence[StandingAnswer]) -> str:
+    """What the table's signs mean; empty where it holds no answer."""
+    intervals = _intervals(answers)
+    if not intervals:
+        return ""
+    return f"A is a question's first set-up, B its second. →: since the look before. {intervals}"
 
 
 def _intervals(answers: Sequence[StandingAnswer]) -> str:
@@ -180,10 +192,11 @@ def _intervals(answers: Sequence[StandingAnswer]) -> str:
     return f"In brackets: {', '.join(names)}." if names else ""
 
 
-def _standing_row(standing: StandingAnswer) -> tuple[Text, Text, Text, Text]:
+def _standing_row(standing: StandingAnswer, campaign: Campaign) -> tuple[Text, Text, Text, Text]:
     name, outcome = _text(standing.question.name), standing.outcome
     if isinstance(outcome, AnswerSummary):
-        finding = f"{FINDING_SYMBOLS[outcome.finding]} {FINDING_WORDS[outcome.finding]}"
+        words = finding_between(outcome.finding, standing.question, campaign)
+        finding = f"{FINDING_SYMBOLS[outcome.finding]} {words}"
         return (
             name,
             _text(finding),

@@ -16,7 +16,16 @@ import typer
 from typer.exceptions import TyperException
 
 from app.serving import DEFAULT_PORT, LOCAL_ADDRESS
-from app.terminal import error_json, progress, show, show_json, tell, tell_error, tell_notes
+from app.terminal import (
+    error_json,
+    progress,
+    show,
+    show_json,
+    tell,
+    tell_error,
+    tell_notes,
+    with_store,
+)
 from model.base.errors import InputError, KedgewiseError
 
 app = typer.Typer(
@@ -31,6 +40,8 @@ DEBUG_VARIABLE: Final = "KEDGEWISE_DEBUG"
 """Set to 1, an error nobody foresaw is shown with where it came from."""
 
 JSON_OPTION: Final = "--json"
+MEASURES: Final = "typical, best, capped, nine_in_ten, hold, upright, sets, resets or next."
+"""Written out, as the records that list them take a while to load; a test compares the two."""
 
 AsJson = Annotated[bool, typer.Option(JSON_OPTION, help="Print one JSON object, nothing else.")]
 StoreOption = Annotated[
@@ -45,8 +56,9 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     from app.answer_json import posterior_json, standing_json
     from app.answer_text import standing_view
     from model.service.demo import demo as make_demo
+    from model.service.stores import name_of, store_option
 
-    with progress() as report:
+    with progress("Fitting the demo twice: about a minute the first time.") as report:
         made = make_demo(store=store, progress=report)
     if as_json:
         head = {"store": str(made.folder), "posterior": posterior_json(made.fitted.stored)}
@@ -54,7 +66,8 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
         return
     show(standing_view(made.answers, made.campaign))
     show(f"The store is in {made.folder}")
-    show(f'Open the web app: kedgewise serve --store "{store or made.folder}"')
+    named = store_option(store or name_of(made.folder), made.folder)
+    show(f"Open the web app: kedgewise serve{named}")
 
 
 @app.command(epilog="Example: kedgewise new campaign.toml --store trials")
@@ -66,6 +79,7 @@ def new(
 ) -> None:
     """Make a store from a campaign file, or bring its store up to the changed file."""
     from model.service.campaigns import make
+    from model.service.stores import store_option
 
     made = make(campaign, store=store)
     tell_notes(made.notes)
@@ -75,7 +89,7 @@ def new(
         show_json({**head, "changes": changes, "notes": list(made.notes)})
     elif made.is_new:
         show(f"A new store for {made.campaign.name} is in {made.folder}")
-        show("Next: kedgewise import FILE")
+        show(f"Next: kedgewise import FILE{store_option(store, made.folder)}")
     else:
         words = "Changed" if changes else "Nothing has changed"
         show("\n  ".join([f"{words} in {made.folder}", *changes]))
@@ -90,7 +104,7 @@ def import_logs(
 ) -> None:
     """Import pull logs: all or nothing of each file, known pulls skipped."""
     from model.service.imports import import_log, standing_of
-    from model.service.stores import open_store, state_of
+    from model.service.stores import open_store, state_of, store_option
 
     opened = open_store(store)
     done = []
@@ -105,7 +119,7 @@ def import_logs(
         behind = {"pulls_behind_answers": state.pulls_behind_answers}
         show_json({"files": done, "pulls": pulls, **behind, "sentence": standing_of(state)})
     else:
-        show(standing_of(state))
+        show(with_store(standing_of(state), store_option(store, opened.folder)))
 
 
 @app.command(epilog="Example: kedgewise fit --store trials")
@@ -113,10 +127,11 @@ def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     """Fit all pulls, and keep how every standing question stands."""
     from app.answer_json import posterior_json
     from model.service.fits import fit as fit_store
-    from model.service.stores import open_store
+    from model.service.stores import open_store, state_of, store_option
 
     opened = open_store(store)
-    with progress() as report:
+    pulls = state_of(opened).used_pulls
+    with progress(f"Fitting {pulls} pulls: about a minute the first time.") as report:
         fitted = fit_store(opened, progress=report)
     if as_json:
         posterior = opened.newest_posterior()
@@ -125,59 +140,55 @@ def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
         show_json({**head, "posterior": posterior_json(fitted.stored), "fit_check": check})
         return
     done = "Nothing has changed since the fit" if fitted.state == "unchanged" else "Fitted"
-    show(f"{done}: {fitted.stored.pulls} pulls, fit check passed. Next: kedgewise ask")
+    named = store_option(store, opened.folder)
+    show(f"{done}: {fitted.stored.pulls} pulls, fit check passed. Next: kedgewise ask{named}")
 
 
 @app.command(epilog='Examples: kedgewise ask leader; kedgewise ask --a "anchor=S6" --b "anchor=P9"')
 def ask(  # noqa: PLR0913 - each is an option of its own
     question: Annotated[
-        str | None, typer.Argument(help="A standing question, or a treatment in general.")
+        str | None, typer.Argument(help="A standing question's name, or a treatment in general.")
     ] = None,
     *,
     a: Annotated[str | None, typer.Option("--a", help='Set-up A: "anchor=S6, scope=5".')] = None,
     b: Annotated[str | None, typer.Option("--b", help="Set-up B.")] = None,
     seabed: Annotated[list[str] | None, typer.Option(help="A seabed; may be repeated.")] = None,
-    measure: Annotated[str | None, typer.Option(help="typical, best, hold, upright ...")] = None,
+    measure: Annotated[str | None, typer.Option(help=MEASURES)] = None,
     hold: Annotated[float | None, typer.Option(help="Load to hold, campaign's unit.")] = None,
-    band: Annotated[str | None, typer.Option(help="As 1.15, 0.87..1.15 or ±0.10.")] = None,
+    band: Annotated[
+        str | None, typer.Option(help="As 1.15 or 0.87..1.15 for loads, ±0.10 for chances.")
+    ] = None,
     next_anchor: Annotated[
         bool, typer.Option("--next-anchor", help="About the next anchor like these.")
     ] = False,
     details: Annotated[
-        bool, typer.Option("--details", help="Every measure, and what it is made of.")
+        bool, typer.Option("--details", help="Every measure; with --json all that is behind.")
     ] = False,
     store: StoreOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Ask one question, or see how all the standing ones stand."""
     from app.asking import show_answers, show_standing
-    from model.service.questions import compare, find
-    from model.service.stores import open_store
+    from model.service.questions import Terms, compare, find, vary
+    from model.service.stores import open_store, store_option
 
     options = {"--seabed": seabed, "--measure": measure, "--hold": hold, "--band": band}
     given = [name for name, value in options.items() if value is not None]
     given += ["--next-anchor"] if next_anchor else []
     _require_one_way(question, a, b, given)
     opened = open_store(store)
+    campaign, named = opened.campaign(), store_option(store, opened.folder)
+    terms = Terms(
+        seabeds=seabed or (), measure=measure, hold=hold, band=band, is_next_anchor=next_anchor
+    )
     if question is not None:
-        asked = find(opened.campaign(), question)
+        asked = tuple(vary(campaign, one, **terms) for one in find(campaign, question))
     elif a is not None and b is not None:
-        asked = (
-            compare(
-                opened.campaign(),
-                a,
-                b,
-                seabeds=seabed or (),
-                measure=measure or ("typical" if hold is None else "hold"),
-                hold=hold,
-                band=band,
-                is_next_anchor=next_anchor,
-            ),
-        )
+        asked = (compare(campaign, a, b, **terms),)
     else:
-        show_standing(opened, as_json=as_json, has_details=details)
+        show_standing(opened, as_json=as_json, has_details=details, store_option=named)
         return
-    show_answers(opened, asked, as_json=as_json, has_details=details)
+    show_answers(opened, asked, as_json=as_json, has_details=details, store_option=named)
 
 
 def _require_one_way(
@@ -188,10 +199,11 @@ def _require_one_way(
             "a comparison needs both --a and --b, and no question's name",
             hint='As: kedgewise ask --a "anchor=S6, leader=wire 2 m" --b "anchor=S6".',
         )
-    if a is None and given:
+    if a is None and question is None and given:
+        belong = "belongs" if len(given) == 1 else "belong"
         raise InputError(
-            f"{', '.join(given)} belong to a comparison",
-            hint="Give --a and --b as well, or leave them out.",
+            f"{', '.join(given)} {belong} to one question",
+            hint="Name it, or give --a and --b; all the standing ones are shown as they stand.",
         )
 
 
@@ -256,6 +268,8 @@ def run(arguments: Sequence[str]) -> int:
     except KedgewiseError as error:
         return _fail(error, is_json=is_json)
     except TyperException as error:
+        if not error.format_message():  # no command: the help, printed already, is all there is
+            return error.exit_code
         found = InputError(error.format_message(), hint="See `kedgewise --help`.")
         found.exit_code = error.exit_code
         return _fail(found, is_json=is_json)

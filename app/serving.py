@@ -54,6 +54,7 @@ def command(port: int) -> list[str]:
         "server.showEmailPrompt": "false",
         "server.fileWatcherType": "none",
         "browser.gatherUsageStats": "false",
+        "logger.level": "warning",
     }
     hosts = [f"--server.allowedHosts={host}" for host in (LOCAL_ADDRESS, "localhost")]
     options = [f"--{name}={value}" for name, value in flags.items()]
@@ -93,7 +94,8 @@ def serve(
         command(port),
         env={**environment, STORE_VARIABLE: str(folder.absolute())},
         stdin=subprocess.DEVNULL,
-        stdout=sys.stderr,  # standard output holds the one JSON object and nothing else
+        # What it greets with is no word of ours; what goes wrong it says on standard error.
+        stdout=subprocess.DEVNULL,
     )
     try:
         _wait_until_ready(process, port)

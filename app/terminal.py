@@ -2,6 +2,7 @@
 
 import contextlib
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 
@@ -60,17 +61,29 @@ def error_json(error: KedgewiseError) -> dict[str, object]:
     }
 
 
+def with_store(text: str, option: str) -> str:
+    """Text whose commands between backticks are given the option that means the same store."""
+    return re.sub(r"`kedgewise (fit|import FILE)`", lambda found: f"{found[0][:-1]}{option}`", text)
+
+
 @contextlib.contextmanager
-def progress() -> Iterator[Callable[[float, str], None]]:
-    """A progress bar on standard error; whatever a library prints meanwhile goes there too."""
+def progress(start: str) -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on standard error; whatever a library prints meanwhile goes there too.
+
+    Where standard error is no terminal there is no bar: `start` is said once work begins.
+    """
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    console = _errors()
     with (
-        Progress(*columns, console=_errors(), transient=True) as bar,
+        Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar,
         contextlib.redirect_stdout(sys.stderr),
     ):
         task = bar.add_task("Starting", total=1.0)
+        to_say = [] if console.is_terminal else [start]
 
         def report(fraction: float, text: str) -> None:
+            if to_say:
+                console.print(to_say.pop(), markup=False)
             bar.update(task, completed=fraction, description=text)
 
         yield report

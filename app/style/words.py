@@ -3,7 +3,8 @@
 from typing import Final
 
 from model.records.answer import Finding
-from model.records.question import Measure, Question
+from model.records.campaign import Campaign
+from model.records.question import Measure, Question, SetUp
 
 FINDING_WORDS: Final = {
     Finding.HIGHER: "settled: A is higher",
@@ -42,6 +43,29 @@ MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
     Measure.BURIED: "buried rode",
     Measure.NEXT: "next pull",
 }
+
+
+def side_names(question: Question, campaign: Campaign) -> tuple[str, str]:
+    """What tells the two sides apart, shortly: ``W8`` and ``C7``, ``wire 2 m`` and ``chain only``.
+
+    The question's own name says what they share.
+    """
+    a, b = campaign.filled(question.a), campaign.filled(question.b)
+    return _own_name(a, b), _own_name(b, a)
+
+
+def _own_name(setup: SetUp, other: SetUp) -> str:
+    anchor = [setup.anchor] if setup.anchor and setup.anchor != other.anchor else []
+    levels = [level for name, level in setup.levels.items() if level != other.levels[name]]
+    scope = [f"scope {setup.scope:g}"] if setup.scope != other.scope else []
+    return ", ".join([*anchor, *levels, *scope])
+
+
+def finding_between(finding: Finding, question: Question, campaign: Campaign) -> str:
+    """A finding with its sides by name, as ``settled: W8 over C7``."""
+    a, b = side_names(question, campaign)
+    named = {Finding.HIGHER: f"settled: {a} over {b}", Finding.LOWER: f"settled: {b} over {a}"}
+    return named.get(finding, FINDING_WORDS[finding])
 
 
 def seabed_words(question: Question) -> str:
