@@ -108,11 +108,11 @@ def _lines_of(group: Sequence[Fault]) -> str:
     first, *others = group
     if not others:
         return f"  {first}"
-    rows = "row" if len(others) == 1 else "rows"
+    s = "" if len(others) == 1 else "s"
     lines = [str(fault.line) for fault in others if fault.line is not None]
-    named = f": line {', '.join(lines[:PRINTED_LINES])}" if lines else ""
+    named = f": line{s} {', '.join(lines[:PRINTED_LINES])}" if lines else ""
     more = " …" if len(lines) > PRINTED_LINES else ""
-    return f"  {first}\n    and {len(others)} more {rows} like this{named}{more}"
+    return f"  {first}\n    and {len(others)} more row{s} like this{named}{more}"
 
 
 class UnknownName(InputError):

@@ -50,7 +50,7 @@ def test_the_same_fault_on_many_lines_is_said_once() -> None:
     assert error.message.splitlines() == [
         "22 faults:",
         "  log.csv, line 2, load_kn: 'abc'. Write 3.9",
-        "    and 20 more rows like this: line 3, 4, 5, 6, 7 …",
+        "    and 20 more rows like this: lines 3, 4, 5, 6, 7 …",
         "  log.csv, line 9, held_s: 'abc'. Write 3.9",
     ]
     assert len(error.faults) == 22
