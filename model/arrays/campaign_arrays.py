@@ -26,13 +26,11 @@ from model.base.names import (
     SEEN_ON_SIDE,
     SEEN_UPRIGHT,
     TREATMENT_LEVEL,
+    UNNAMED,
     treatment_level_name,
 )
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
-
-UNNAMED: Final = "(unnamed)"
-"""Coordinate of the gauge or site of pulls that name none."""
 
 
 def used_pulls(pulls: Sequence[Pull]) -> tuple[Pull, ...]:

@@ -91,6 +91,9 @@ PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
     "not_seen_difference": (),  # logit P(not seen | upright) minus the same on its side
 }
 
+UNNAMED: Final = "(unnamed)"
+"""Coordinate of the gauge or site of pulls that name none; none may be called so."""
+
 NOT_BASELINE: Final = "="
 """A treatment level's coordinate is ``treatment=level``, e.g. ``leader=wire 2 m``."""
 

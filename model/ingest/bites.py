@@ -9,7 +9,7 @@ from model.ingest.ladder_steps import show_load
 from model.ingest.loads import LoadFault, Loads, Protocol, read_loads
 from model.ingest.rows import LogRow
 from model.records.campaign import Ladder
-from model.records.pull import Bite, Ending, Reading, Start
+from model.records.pull import Bite, Ending, Reading, Start, start_thrust_kn
 
 LOAD_COLUMNS = ("load", "step", "last_held", "held_s", "start_load", "resolution")
 
@@ -130,41 +130,56 @@ def record_faults(row: LogRow, error: ValidationError) -> list[Fault]:
 def start_thrust_faults(
     row: LogRow, before: Bite, after: Bite, protocol: Protocol
 ) -> Iterator[Fault]:
-    """A re-set that let go at or below a thrust it must have stood to be seen at all.
+    """A later bite that let go at or below a thrust it must have stood to be seen at all.
 
     Parameters
     ----------
     row : LogRow
         Row of the later bite.
     before, after : Bite
-        The bite that let go and the re-set after it.
+        The bite that let go, or came to its end, and the one after the slip or turn.
     protocol : Protocol
         Of the outing.
     """
-    if after.start is not Start.AFTER_SLIP or before.load_kn is None:
-        return
     unit = row.load.unit if row.load else protocol.unit
-    if after.start_kn is not None and after.start_kn > (before.upper_kn or before.load_kn):
-        shown = show_load(after.start_kn, unit)
-        let_go = show_load(before.load_kn, unit)
-        remedy = "Write the thrust that the crew eased to, or leave it empty"
-        found = f"a start at {shown}, above the {let_go} at which the bite before let go"
-        yield row.fault("start_load", found, remedy)
+    high = _start_too_high(before, after, protocol, unit)
+    if high:
+        is_slip = after.start is Start.AFTER_SLIP
+        kept = "that the crew eased to" if is_slip else "that was on after the turn"
+        remedy = f"Write the thrust {kept}, or leave it empty"
+        yield row.fault("start_load", f"a start at {high}", remedy)
         return
-    thrust_kn = before.load_kn if after.start_kn is None else after.start_kn
-    if _stands(after, thrust_kn, protocol.ladder):
-        return
-    found = (
-        f"bite {after.number} ended at {show_load(after.load_kn or 0.0, unit)}, and "
-        f"{show_load(thrust_kn, unit)} was on when it began"
-    )
-    yield row.fault(
-        "load" if row.load else "step",
-        found,
-        f"If the crew eased first, write what to in start_{unit}; if it let go after more than "
-        "one dwell at the top, write held_s; if it never bit again, end the pull with the bite "
-        "before",
-    )
+    thrust_kn = start_thrust_kn(before, after)
+    was_on = f"{show_load(thrust_kn, unit)} was on when it began"
+    if after.last_held_kn is not None and after.last_held_kn < thrust_kn:
+        held = show_load(after.last_held_kn, unit)
+        remedy = "Write the highest step that this bite held, or leave it empty"
+        yield row.fault("last_held", f"last held at {held}, and {was_on}", remedy)
+    elif not _stands(after, thrust_kn, protocol.ladder):
+        ended = show_load(after.load_kn or 0.0, unit)
+        yield row.fault(
+            "load" if row.load else "step",
+            f"bite {after.number} ended at {ended}, and {was_on}",
+            f"If the crew eased first, write what to in start_{unit}; if it let go after more "
+            "than one dwell at the top, write held_s; if it never bit again, end the pull with "
+            "the bite before",
+        )
+
+
+def _start_too_high(before: Bite, after: Bite, protocol: Protocol, unit: str) -> str:
+    """A starting thrust that was not on, and what it is above; empty if it can have been."""
+    if after.start_kn is None:
+        return ""
+    shown = show_load(after.start_kn, unit)
+    if after.start is Start.AFTER_SLIP:
+        most_kn = before.upper_kn or before.load_kn or 0.0
+        let_go = show_load(before.load_kn or 0.0, unit)
+        above = f"{shown}, above the {let_go} at which the bite before let go"
+    else:
+        top_kn = 0.0 if protocol.ladder is None else protocol.ladder.top_kn
+        most_kn = max(protocol.top_thrust_kn, top_kn)
+        above = f"{shown}, above the {show_load(most_kn, unit)} that the boat can pull"
+    return above if after.start_kn > most_kn else ""
 
 
 def _stands(after: Bite, thrust_kn: float, ladder: Ladder | None) -> bool:

@@ -21,9 +21,9 @@ from model.ingest.cells import CellFault
 from model.ingest.known_names import shown, suggestion
 from model.ingest.ladder_tables import read_ladder
 from model.ingest.question_tables import Known, read_question
-from model.ingest.text_file import read_text
+from model.ingest.text_file import Kind, printable, read_text
 from model.ingest.toml_keys import Entry, Key, Place, Table, build, read_entry, read_table
-from model.ingest.toml_lines import find_lines
+from model.ingest.toml_lines import MOST_PARTS, find_lines, find_long_key
 from model.records.base import Record
 from model.records.campaign import Campaign, Ladder, Minutes
 from model.records.question import Question
@@ -34,6 +34,7 @@ MAX_BYTES: Final = 2_000_000
 """A campaign file is a few pages; a bigger one is some other file."""
 
 HINT: Final = "Nothing was made of this file. Put these right and read it again."
+KIND: Final = Kind(name="the campaign file", save="Save it as plain UTF-8 text", hint=HINT)
 _AT_LINE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 
 
@@ -65,7 +66,8 @@ def read_campaign_with_notes(path: Path) -> CampaignReading:
     InputError
         If the file cannot be read at all.
     """
-    return read_campaign_text(read_text(path, max_bytes=MAX_BYTES), path.name)
+    text = read_text(path, max_bytes=MAX_BYTES, kind=KIND)
+    return read_campaign_text(text, printable(path))
 
 
 def read_campaign_text(text: str, source: str) -> CampaignReading:
@@ -95,6 +97,12 @@ def read_campaign_text(text: str, source: str) -> CampaignReading:
 
 
 def _parsed(text: str, source: str) -> Table:
+    line = find_long_key(text)
+    if line is not None:
+        remedy = "Write [section] with its keys below"
+        found = f"a key of more than {MOST_PARTS} parts"
+        fault = Fault(source=source, line=line, column=None, found=found, remedy=remedy)
+        raise FaultyFile([fault], hint=HINT)
     try:
         return tomllib.loads(text)
     except RecursionError as error:
@@ -203,7 +211,8 @@ def _questions(
 def _main_question(top: Entry, parts: Mapping[str, object]) -> list[Fault]:
     name = top.values.get("main_question")
     tables, _ = listed_tables("questions", parts, top.place)
-    known = [str(table.get("name", "")) for _, table, _ in tables]
+    names = [table.get("name") for _, table, _ in tables]
+    known = [each for each in names if isinstance(each, str)]
     if name is None or name in known:
         return []
     return [top.at("main_question").fault(f"no question {shown(name)}", suggestion(name, known))]

@@ -27,7 +27,7 @@ def read_section(
             entry = replace(entry, values={"name": name, **entry.values})
         entries.append(entry)
         faults += found
-    if section.is_needed and section.name not in parts:
+    if section.is_needed and not tables and not faults:
         header = f"[{section.name}.NAME]" if section.is_by_name else f"[[{section.name}]]"
         faults.append(place.fault(f"no {section.name}", f"Add {header}"))
     return entries, faults

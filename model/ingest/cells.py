@@ -15,6 +15,9 @@ from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
 MAX_DECIMALS: Final = 40
 """More digits than any number has that a computer wrote."""
 
+_MOST: Final = 1000.0
+"""Most kN and metres of a cell: the records take no more."""
+
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _TIME: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?")
@@ -97,21 +100,21 @@ def whole_number(least: int, most: int) -> CellReader:
 
 
 def _scaled(found: Measured, factor: float) -> Measured:
-    return Measured(
-        value=found.value * factor, last_digit=found.last_digit * factor, unit=found.unit
-    )
+    # At the very limit a conversion may round to just above it, which no record takes.
+    value = min(found.value * factor, _MOST)
+    return Measured(value=value, last_digit=found.last_digit * factor, unit=found.unit)
 
 
 def read_load(text: str, style: Style) -> Measured:
     """A load of the column's unit in kN, 0 to 1000 kN."""
     kn = to_kn(1.0, style.unit)
-    return _scaled(read_number(text, style, least=0, most=1000 / kn), kn)
+    return _scaled(read_number(text, style, least=0, most=_MOST / kn), kn)
 
 
 def read_length(text: str, style: Style) -> Measured:
     """A length of the column's unit in metres, 0 to 1000 m."""
     metre = to_m(1.0, style.unit)
-    return _scaled(read_number(text, style, least=0, most=1000 / metre), metre)
+    return _scaled(read_number(text, style, least=0, most=_MOST / metre), metre)
 
 
 def read_scope(text: str, style: Style) -> float:

@@ -31,7 +31,7 @@ def find_step(written: Measured, ladder: Ladder, *, is_zero_allowed: bool = Fals
     """
     if is_zero_allowed and written.value == 0:
         return 0.0
-    near = [step for step in ladder.loads_kn if _distance(step, written) <= 0.5]
+    near = [step for step in ladder.loads_kn if is_step(written, step)]
     exact = [step for step in near if abs(step - written.value) <= _ROUNDING * step]
     fitting = exact or near
     if len(fitting) == 1:
@@ -41,6 +41,11 @@ def find_step(written: Measured, ladder: Ladder, *, is_zero_allowed: bool = Fals
         found = f"{show_load(written.value, written.unit)} may be the step {steps}"
         raise CellFault(found, "Write one more digit")
     raise _no_step(written, ladder)
+
+
+def is_step(written: Measured, step_kn: float) -> bool:
+    """Whether a load as written is that of a step: within half a unit of its last digit."""
+    return _distance(step_kn, written) <= 0.5
 
 
 def find_label(written: str, ladder: Ladder) -> float | None:

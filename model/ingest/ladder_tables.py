@@ -1,11 +1,13 @@
 """Ladders of a campaign file."""
 
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from model.base.errors import Fault
 from model.base.units import LOAD_UNITS, to_kn
-from model.ingest.cells import CellFault
+from model.ingest.cells import CellFault, Style, read_load
 from model.ingest.known_names import shown
+from model.ingest.ladder_steps import is_step, show_load
 from model.ingest.toml_keys import (
     Entry,
     Key,
@@ -16,6 +18,7 @@ from model.ingest.toml_keys import (
     read_entry,
     read_number,
     read_string,
+    text_of,
 )
 from model.records.campaign import Ladder, Step
 
@@ -23,7 +26,7 @@ from model.records.campaign import Ladder, Step
 def _read_list(value: object) -> list[object]:
     if not isinstance(value, list) or not value:
         raise CellFault(
-            f"{shown(str(value))} is no list of steps",
+            f"{shown(text_of(value))} is no list of steps",
             'Write [0.5, 1.0, 1.5] or [{ load = 0.5, label = "900 rpm" }]',
         )
     return value
@@ -57,7 +60,24 @@ def read_ladder(name: str, table: Table, place: Place) -> tuple[Ladder | None, l
         "steps": tuple(steps),
         "final_hold_s": entry.values["final_hold_s"],
     }
-    return build(Ladder, Entry(values=values, keys=entry.keys, place=place))
+    ladder, faults = build(Ladder, Entry(values=values, keys=entry.keys, place=place))
+    return ladder, faults or list(_label_faults(steps, place))
+
+
+def _label_faults(steps: Sequence[Step], place: Place) -> Iterator[Fault]:
+    """Labels that a log's reader would take for the load of another step."""
+    style = Style(unit=place.load_unit)
+    for index, step in enumerate(steps):
+        try:
+            written = read_load(step.label or "", style)
+        except CellFault:
+            continue
+        for other in steps:
+            if other is not step and is_step(written, other.load_kn):
+                load = show_load(other.load_kn, place.load_unit)
+                found = f"the label {shown(step.label or '')}, which reads as the step {load}"
+                remedy = "Write a label that is no load, as 900 rpm"
+                yield place.inside("steps", index).fault(found, remedy)
 
 
 def _step(written: object, ladder: Entry, place: Place) -> tuple[Step | None, list[Fault]]:

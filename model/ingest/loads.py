@@ -1,21 +1,32 @@
 """A row's loads in kN, by how the bite ended and how its load was read."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from model.ingest.cells import CellFault, Measured, Style, read_load
 from model.ingest.ladder_steps import find_label, find_step, no_label, show_load
 from model.ingest.rows import LogRow
-from model.records.campaign import Gauge, Ladder
-from model.records.pull import Ending, Reading
+from model.records.campaign import MOST_THRUST_SHARE, Gauge, Ladder
+from model.records.pull import LEAST_RESOLUTION_KN, Ending, Reading
+
+HELD_PEAK_SHARE: Final = 0.8
+"""A held pull's peak below this share of the top step was read at some other step: a load cell
+and the thrust by engine speed agree better than that."""
+_ROUNDING: Final = 1e-9
+"""Relative slack for unit conversions; far below any digit that is written."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Protocol:
-    """What an outing says about its rows; `unit` is the campaign's load unit."""
+    """What an outing says about its rows; `unit` is the campaign's load unit.
+
+    `top_thrust_kn` is the most that its boat pulls, kN.
+    """
 
     ladder: Ladder | None
     gauge: Gauge | None
     unit: str
+    top_thrust_kn: float
 
     def reading_of(self, row: LogRow) -> Reading:
         """How the row's load was read: as written, else a step where there is a ladder."""
@@ -124,6 +135,7 @@ def _peak_loads(row: LogRow, ending: Ending, protocol: Protocol) -> Loads:
         return Loads()
     if load_kn == 0:
         raise LoadFault("load", _zero())
+    _check_peak(row, written, ending, protocol)
     last_kn = None if row.last_held is None else row.last_held.value
     if not ending.is_release:
         if last_kn is not None and last_kn != load_kn:
@@ -133,6 +145,23 @@ def _peak_loads(row: LogRow, ending: Ending, protocol: Protocol) -> Loads:
     _check_below(last_kn, load_kn, written.unit)
     resolution_kn = _resolution(row, written, protocol)
     return Loads(load_kn=load_kn, last_held_kn=last_kn, resolution_kn=resolution_kn)
+
+
+def _check_peak(row: LogRow, written: Measured, ending: Ending, protocol: Protocol) -> None:
+    """Refuse a peak that this boat cannot have pulled, or that is no hold of the top step."""
+    column = "load" if row.load is not None else "step" if row.step else "last_held"
+    shown = show_load(written.value, written.unit)
+    if written.value > MOST_THRUST_SHARE * protocol.top_thrust_kn:
+        boat = show_load(protocol.top_thrust_kn, written.unit)
+        remedy = "Look for a lost decimal point, or for another unit than the column's"
+        raise LoadFault(column, CellFault(f"{shown} on a boat of {boat}", remedy))
+    top_kn = 0.0 if protocol.ladder is None else protocol.ladder.top_kn
+    if ending is Ending.HELD and written.value < HELD_PEAK_SHARE * top_kn:
+        top = show_load(top_kn, written.unit)
+        remedy = "Write stopped and a reason if the crew ended it there, else the load in full"
+        raise LoadFault(
+            column, CellFault(f"held at {shown}, well below the top step {top}", remedy)
+        )
 
 
 def _peak_of(row: LogRow, ending: Ending, protocol: Protocol) -> Measured:
@@ -150,16 +179,18 @@ def _peak_of(row: LogRow, ending: Ending, protocol: Protocol) -> Measured:
 
 
 def _resolution(row: LogRow, written: Measured, protocol: Protocol) -> float:
-    """Width of a peak: as written in the row, else the gauge's, else the last digit."""
+    """Width of a peak: as written in the row, else the gauge's, else the last digit.
+
+    A reading of more digits than any cell is good for is taken to the least width.
+    """
     gauge_kn = protocol.gauge.resolution_kn if protocol.gauge else None
-    width_kn = row.resolution.value if row.resolution else gauge_kn or written.last_digit
-    if not 0 < width_kn < 2 * written.value:
-        shown = show_load(width_kn, written.unit)
-        raise LoadFault(
-            "resolution",
-            CellFault(f"a resolution of {shown}", "Write the width of one reading, below its load"),
-        )
-    return width_kn
+    digit_kn = max(written.last_digit, LEAST_RESOLUTION_KN)
+    width_kn = row.resolution.value if row.resolution else gauge_kn or digit_kn
+    if not LEAST_RESOLUTION_KN * (1 - _ROUNDING) <= width_kn < 2 * written.value:
+        shown, least = (show_load(kn, written.unit) for kn in (width_kn, LEAST_RESOLUTION_KN))
+        remedy = f"Write the width of one reading, from {least} to below its load"
+        raise LoadFault("resolution", CellFault(f"a resolution of {shown}", remedy))
+    return max(width_kn, LEAST_RESOLUTION_KN)
 
 
 def _void_load(row: LogRow, protocol: Protocol) -> float | None:

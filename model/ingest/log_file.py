@@ -12,7 +12,7 @@ from model.ingest.pulls import read_pulls
 from model.ingest.row_names import name_row
 from model.ingest.rows import LogRow, read_row
 from model.ingest.table import read_table
-from model.ingest.text_file import read_text
+from model.ingest.text_file import printable, read_text
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
@@ -62,7 +62,7 @@ def read_log(path: Path, campaign: Campaign) -> LogReading:
     InputError
         If the file cannot be read at all.
     """
-    return read_log_text(read_text(path), path.name, campaign)
+    return read_log_text(read_text(path), printable(path), campaign)
 
 
 def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:

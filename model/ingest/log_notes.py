@@ -75,6 +75,7 @@ def _bite_notes(rows: Sequence[LogRow], pulls: Sequence[Pull], campaign: Campaig
         count = _count(len(unsaid), "held bite")
         yield f"{count} without held_s: the ladder's final hold is taken."
     yield from _hold_notes(rows, campaign)
+    yield from _peak_notes(rows, campaign)
     gauges = {gauge.name for gauge in campaign.gauges if gauge.resolution_kn is not None}
     peaks = sum(
         bite.reading is Reading.PEAK and bite.ending.is_release
@@ -96,6 +97,18 @@ def _hold_notes(rows: Sequence[LogRow], campaign: Campaign) -> Iterator[str]:
             short += [row.line] if row.held_s < ladder.final_hold_s else []
     if short:
         yield f"Held for less than the ladder's final hold, used as written: {_lines(short)}."
+
+
+def _peak_notes(rows: Sequence[LogRow], campaign: Campaign) -> Iterator[str]:
+    """Peaks that the boat pulls only with a swing of its weight: possible, but worth a look."""
+    high = []
+    for row in rows:
+        top_kn = campaign.boat(campaign.outing(row.outing).boat).top_thrust_kn
+        is_peak = row.reading is Reading.PEAK or campaign.ladder_of(row.outing) is None
+        if is_peak and row.load is not None and row.load.value > top_kn:
+            high += [row.line] if row.ending is not Ending.VOID else []
+    if high:
+        yield f"Peaks above the boat's top thrust, used as written: {_lines(high)}."
 
 
 def _date_notes(rows: Sequence[LogRow], campaign: Campaign) -> Iterator[str]:

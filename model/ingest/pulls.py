@@ -11,7 +11,7 @@ from model.ingest.loads import Protocol
 from model.ingest.pull_facts import disagreements, read_facts
 from model.ingest.rows import LogRow
 from model.records.campaign import Campaign
-from model.records.pull import Bite, Ending, Pull, Start
+from model.records.pull import MOST_BITES, Bite, Ending, Pull, Start
 
 
 def read_pulls(rows: Sequence[LogRow], campaign: Campaign) -> tuple[list[Pull], list[Fault]]:
@@ -38,19 +38,24 @@ def read_pulls(rows: Sequence[LogRow], campaign: Campaign) -> tuple[list[Pull], 
 
 
 def protocol_of(campaign: Campaign, outing: str) -> Protocol:
-    """Ladder and gauge of an outing."""
+    """Ladder, gauge and boat of an outing."""
     gauges = {gauge.name: gauge for gauge in campaign.gauges}
     return Protocol(
         ladder=campaign.ladder_of(outing),
         gauge=gauges.get(campaign.outing(outing).gauge or ""),
         unit=campaign.load_unit,
+        top_thrust_kn=campaign.boat(campaign.outing(outing).boat).top_thrust_kn,
     )
 
 
 def _read_pull(rows: Sequence[LogRow], campaign: Campaign) -> tuple[Pull | None, list[Fault]]:
+    repeated = list(_repeated_bites(rows))
+    if len(rows) > MOST_BITES:
+        # One row copied over and over: to compare each with all would take for ever, and each
+        # that is no repetition has a bite number that could not be read.
+        return None, repeated
     protocol = protocol_of(campaign, rows[0].outing)
     facts, faults = read_facts(rows, campaign)
-    repeated = list(_repeated_bites(rows))
     disordered = repeated or list(_order_faults(rows))
     faults += disordered
     faults += [] if repeated else disagreements(rows, campaign)

@@ -7,7 +7,7 @@ from model.base.errors import Fault, InputError
 from model.ingest.campaign_keys import QUESTION_KEYS, SETUP_KEYS
 from model.ingest.known_names import shown, suggestion
 from model.ingest.setup_text import BAND_EXAMPLE, EXAMPLE, name_setup, parse_band, read_setup
-from model.ingest.toml_keys import Entry, Place, Table, build, read_entry
+from model.ingest.toml_keys import Entry, Place, Table, build, read_entry, text_of
 from model.records.question import Band, Measure, Question, SetUp
 
 
@@ -48,14 +48,14 @@ def _setup(written: object, place: Place, known: Known) -> tuple[SetUp | None, l
             return _setup_table(written, place, known)
     except InputError as error:
         return None, [place.fault(error.message, error.hint.rstrip("."))]
-    return None, [place.fault(f"{shown(str(written))} is no set-up", EXAMPLE.rstrip("."))]
+    return None, [place.fault(f"{shown(text_of(written))} is no set-up", EXAMPLE.rstrip("."))]
 
 
 def _setup_table(table: Table, place: Place, known: Known) -> tuple[SetUp | None, list[Fault]]:
     entry, faults = read_entry(table, SETUP_KEYS, place)
     levels = entry.values.get("levels", {})
     if not isinstance(levels, dict) or not all(isinstance(each, str) for each in levels.values()):
-        found = f"{shown(str(levels))} is no table of levels"
+        found = f"{shown(text_of(levels))} is no table of levels"
         faults.append(place.inside("levels").fault(found, 'Write { leader = "wire 2 m" }'))
     if faults:
         return None, faults
@@ -81,11 +81,11 @@ def _band(written: object, entry: Entry) -> tuple[Band | None, list[Fault]]:
     is_chance = Measure(entry.values.get("measure", Measure.TYPICAL)).is_chance
     numbers = [written] if isinstance(written, int | float) else written
     if isinstance(numbers, list) and all(type(each) in {int, float} for each in numbers):
-        text = "..".join(f"{each}" for each in numbers)
+        text = "..".join(text_of(each) for each in numbers)
         written = f"±{text}" if is_chance and len(numbers) == 1 else text
     if not isinstance(written, str):
         fault = entry.at("band").fault(
-            f"{shown(str(written))} is no band", BAND_EXAMPLE.rstrip(".")
+            f"{shown(text_of(written))} is no band", BAND_EXAMPLE.rstrip(".")
         )
         return None, [fault]
     try:

@@ -107,6 +107,9 @@ def _rows(text: str, source: str, delimiter: str) -> tuple[list[Row], list[Fault
         logger.debug("%s, line %d: %s", source, first, error)
         found = f"a row that cannot be told into cells ({error})"
         remedy = 'Close every quote, write a quote inside a quoted cell twice ("")'
+        if "field limit" in str(error):
+            found = f"a cell of more than {csv.field_size_limit()} characters"
+            remedy = "Shorten it; where none is so long, a quote before it was never closed"
         return rows, [_fault(source, first, found, remedy)]
     return rows, []
 

@@ -133,7 +133,12 @@ def _refused(entry: Entry, problem: Mapping[str, Any]) -> Fault:
     if not problem["loc"] or problem["type"] == "missing":
         return entry.place.fault(message, "Put this table right")
     place = entry.at(str(problem["loc"][0]))
-    return place.fault(shown(str(problem["input"])), message.replace("Input should", "It should"))
+    if problem["type"] == "string_pattern_mismatch":
+        remedy = "Write it on one line, in plain characters, without spaces around it"
+        return place.fault(shown(text_of(problem["input"])), remedy)
+    return place.fault(
+        shown(text_of(problem["input"])), message.replace("Input should", "It should")
+    )
 
 
 def _known(name: str, keys: Sequence[Key]) -> str:
@@ -155,17 +160,27 @@ def _value(key: Key, name: str, value: object, place: Place) -> object:
     return _CONVERT[key.units](read_number(read), unit)
 
 
+def text_of(value: object) -> str:
+    """A value as text, for a fault; one that no text can hold is named."""
+    try:
+        return str(value)
+    except ValueError:
+        return "a number of very many digits"
+    except RecursionError:
+        return "tables nested very deeply"
+
+
 def read_string(value: object) -> str:
     """Text that is not blank."""
     if not isinstance(value, str) or not value.strip():
-        raise CellFault(f"{shown(str(value))} is no text", 'Write text in quotes: "…"')
+        raise CellFault(f"{shown(text_of(value))} is no text", 'Write text in quotes: "…"')
     return value
 
 
 def read_prose(value: object) -> str:
     """Text, which may be empty."""
     if not isinstance(value, str):
-        raise CellFault(f"{shown(str(value))} is no text", 'Write text in quotes: "…"')
+        raise CellFault(f"{shown(text_of(value))} is no text", 'Write text in quotes: "…"')
     return value
 
 
@@ -173,13 +188,13 @@ def read_number(value: object) -> float:
     """A finite number, no text."""
     # A bool is an int to Python, not to a reader.
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise CellFault(f"{shown(str(value))} is no number", "Write a number without quotes")
+        raise CellFault(f"{shown(text_of(value))} is no number", "Write a number without quotes")
     try:
         number = float(value)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise CellFault(f"{shown(str(value))} is no number", "Write a number without quotes")
+        raise CellFault(f"{shown(text_of(value))} is no number", "Write a number without quotes")
     return number
 
 
@@ -198,7 +213,7 @@ def number_within(least: float, most: float) -> Callable[[object], float]:
 def read_flag(value: object) -> bool:
     """``true`` or ``false``."""
     if not isinstance(value, bool):
-        raise CellFault(f"{shown(str(value))} is neither true nor false", "Write true or false")
+        raise CellFault(f"{shown(text_of(value))} is neither true nor false", "Write true or false")
     return value
 
 
@@ -206,13 +221,13 @@ def read_day(value: object) -> dt.date:
     """A date without a time."""
     if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
         return value
-    raise CellFault(f"{shown(str(value))} is no date", "Write 2026-05-03, without quotes")
+    raise CellFault(f"{shown(text_of(value))} is no date", "Write 2026-05-03, without quotes")
 
 
 def read_strings(value: object) -> tuple[str, ...]:
     """A list of texts."""
     if not isinstance(value, list):
-        raise CellFault(f"{shown(str(value))} is no list", 'Write ["one", "two"]')
+        raise CellFault(f"{shown(text_of(value))} is no list", 'Write ["one", "two"]')
     return tuple(read_string(part) for part in value)
 
 
@@ -221,7 +236,7 @@ def one_of(*words: str) -> Callable[[object], str]:
 
     def read(value: object) -> str:
         if value not in words:
-            raise CellFault(shown(str(value)), suggestion(str(value), words))
+            raise CellFault(shown(text_of(value)), suggestion(text_of(value), words))
         return str(value)
 
     return read
@@ -230,5 +245,7 @@ def one_of(*words: str) -> Callable[[object], str]:
 def read_table(value: object) -> Table:
     """A table of keys."""
     if not isinstance(value, dict):
-        raise CellFault(f"{shown(str(value))} is no table", "Write it as [name] with keys below")
+        raise CellFault(
+            f"{shown(text_of(value))} is no table", "Write it as [name] with keys below"
+        )
     return value

@@ -15,6 +15,10 @@ _PART: Final = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
 _DOTTED: Final = rf"{_PART}(?:\s*\.\s*{_PART})*"
 _HEADER: Final = re.compile(rf"\s*(\[\[?)\s*({_DOTTED})\s*\]\]?")
 _KEY: Final = re.compile(rf"\s*({_DOTTED})\s*=")
+_QUOTED: Final = re.compile(r""""[^"\n]*"|'[^'\n]*'""")
+MOST_PARTS: Final = 50
+"""Most parts of one dotted key: the file has three at most, and reading time grows as a square."""
+_LONG_KEY: Final = re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{MOST_PARTS}}}")
 _QUOTES: Final = re.compile(r'"""|' + "'''")
 
 
@@ -50,6 +54,13 @@ def find_lines(text: str) -> TomlLines:
         if len(_QUOTES.findall(line)) % 2:
             is_in_string = not is_in_string
     return TomlLines(lines=lines)
+
+
+def find_long_key(text: str) -> int | None:
+    """Line of the first key of very many parts; None if there is none."""
+    bare = _QUOTED.sub("quoted", text)
+    found = _LONG_KEY.search(bare)
+    return None if found is None else bare.count("\n", 0, found.start()) + 1
 
 
 def show_path(path: KeyPath) -> str:

@@ -8,13 +8,18 @@ from typing import Annotated, Final, Literal, Self
 from pydantic import AfterValidator, Field, model_validator
 
 from model.base.constants import DEFAULT_SCOPE
-from model.base.names import NOT_BASELINE, treatment_level_name
+from model.base.names import NOT_BASELINE, UNNAMED, treatment_level_name
 from model.base.units import LENGTH_UNITS, LOAD_UNITS
 from model.records.base import Name, Record
+from model.records.pull import LEAST_RESOLUTION_KN
 from model.records.question import Question, SetUp
 
 SeabedClass = Literal["mud", "sand", "gravel", "stiff clay", "other"]
 UNKNOWN_LADDER: Final = "unknown"
+MOST_THRUST_SHARE: Final = 1.5
+"""A ladder's top, or a peak, above this share of the boat's top thrust is a slip of the pen."""
+LEAST: Final = 1e-3
+"""Least mass, kg, step, kN, and dwell, s: whatever is smaller was written in another unit."""
 SETUP_KEYS: Final = ("anchor", "scope")
 """Words that a set-up's text uses itself, so that no treatment may be called so."""
 
@@ -38,6 +43,19 @@ def _check_ladder(name: str) -> str:
     return name
 
 
+def _check_outing(name: str) -> str:
+    # A pull's identity is outing/code: day/1 with pull 2 would be day with pull 1/2.
+    if "/" in name:
+        raise ValueError("the name of an outing must not hold '/': it parts outing and pull")
+    return name
+
+
+def _check_place(name: str) -> str:
+    if name.casefold() == UNNAMED:
+        raise ValueError(f"must not be called {name!r}: it stands for what has no name")
+    return name
+
+
 def _check_load_unit(unit: str) -> str:
     if unit not in LOAD_UNITS:
         raise ValueError(f"unknown load unit {unit!r}; use one of {', '.join(LOAD_UNITS)}")
@@ -52,6 +70,8 @@ def _check_length_unit(unit: str) -> str:
 
 KeyName = Annotated[Name, AfterValidator(_check_key)]
 TreatmentName = Annotated[KeyName, AfterValidator(_check_treatment)]
+OutingName = Annotated[Name, AfterValidator(_check_outing)]
+PlaceName = Annotated[Name, AfterValidator(_check_place)]
 LadderName = Annotated[Name, AfterValidator(_check_ladder)]
 LoadUnit = Annotated[str, AfterValidator(_check_load_unit)]
 LengthUnit = Annotated[str, AfterValidator(_check_length_unit)]
@@ -79,17 +99,17 @@ class Boat(Record):
 class Gauge(Record):
     """What reads the load; `repeatability` is the log-scale scatter of one reading."""
 
-    name: Name
+    name: PlaceName
     repeatability: float | None = Field(default=None, gt=0, le=0.5)
-    resolution_kn: float | None = Field(default=None, gt=0)
+    resolution_kn: float | None = Field(default=None, ge=LEAST_RESOLUTION_KN)
 
 
 class Step(Record):
     """One step of a ladder: a thrust held for one dwell."""
 
-    load_kn: float = Field(gt=0, le=1000)
+    load_kn: float = Field(ge=LEAST, le=1000)
     label: str | None = None
-    dwell_s: float = Field(gt=0, le=3600)
+    dwell_s: float = Field(ge=LEAST, le=3600)
 
 
 class Ladder(Record):
@@ -125,7 +145,7 @@ class Ladder(Record):
 class Outing(Record):
     """A day (or half day) on the water; its ladder is a name or ``unknown``."""
 
-    name: Name
+    name: OutingName
     date: dt.date | None = None
     ladder: Name
     boat: Name
@@ -143,7 +163,7 @@ class Seabed(Record):
 class Site(Record):
     """A place within the campaign, optionally on one seabed only."""
 
-    name: Name
+    name: PlaceName
     seabed: Name | None = None
 
 
@@ -152,7 +172,7 @@ class Anchor(Record):
 
     code: Name
     kind: str = ""
-    mass_kg: float = Field(gt=0, le=1000)
+    mass_kg: float = Field(ge=LEAST, le=1000)
     since: dt.date | None = None
     modified_from: Name | None = None
 
@@ -188,9 +208,9 @@ class Sign(Record):
 class Minutes(Record):
     """What things take: one pull, a change of rig, a move to another bottom."""
 
-    pull: float = Field(default=15.0, gt=0)
-    rig_change: float = Field(default=10.0, ge=0)
-    move: float = Field(default=20.0, ge=0)
+    pull: float = Field(default=15.0, gt=0, le=1e5)
+    rig_change: float = Field(default=10.0, ge=0, le=1e5)
+    move: float = Field(default=20.0, ge=0, le=1e5)
 
 
 class Campaign(Record):
@@ -219,6 +239,9 @@ class Campaign(Record):
     @model_validator(mode="after")
     def _check(self) -> Self:
         problems = [*self._repeated_names(), *self._unknown_names(), *self._unknown_in_questions()]
+        problems += self._circles()
+        # What follows looks names up, so that it needs them to be known.
+        problems = problems or self._ladders_too_high()
         if problems:
             raise ValueError("; ".join(problems))
         return self
@@ -266,15 +289,35 @@ class Campaign(Record):
             if anchor.modified_from not in anchors
         ]
         found += [
-            f"anchor {anchor.code!r} is modified from itself"
-            for anchor in self.anchors
-            if anchor.modified_from == anchor.code
-        ]
-        found += [
             f"site {site.name!r} names an unknown seabed {site.seabed!r}"
             for site in self.sites
             if site.seabed not in seabeds
         ]
+        return found
+
+    def _circles(self) -> list[str]:
+        """Anchors that were modified from themselves, by however many steps."""
+        before = {anchor.code: anchor.modified_from for anchor in self.anchors}
+        found = []
+        for code, source in before.items():
+            earlier, name = [code], source
+            while name is not None and name not in earlier:
+                earlier, name = [*earlier, name], before.get(name)
+            if name == code:
+                by = "" if len(earlier) == 1 else f" by way of {', '.join(earlier[1:])}"
+                found.append(f"anchor {code!r} is modified from itself{by}")
+        return found
+
+    def _ladders_too_high(self) -> list[str]:
+        used = {(outing.ladder, outing.boat): outing.name for outing in reversed(self.outings)}
+        found = []
+        for (_, boat), outing in used.items():
+            ladder, top_kn = self.ladder_of(outing), self.boat(boat).top_thrust_kn
+            if ladder is not None and ladder.top_kn > MOST_THRUST_SHARE * top_kn:
+                found.append(
+                    f"outing {outing!r} has a ladder up to {ladder.top_kn:g} kN on a boat "
+                    f"of {top_kn:g} kN"
+                )
         return found
 
     def _unknown_in_questions(self) -> list[str]:

@@ -3,11 +3,16 @@
 import datetime as dt
 from enum import StrEnum
 from itertools import pairwise
-from typing import Literal, Self
+from typing import Final, Literal, Self
 
 from pydantic import Field, model_validator
 
 from model.records.base import Name, Record
+
+MOST_BITES: Final = 50
+"""Most bites of one pull."""
+LEAST_RESOLUTION_KN: Final = 1e-4
+"""Finest width of a peak, kN: the chance of so narrow a range is next to lost in rounding."""
 
 
 class Ending(StrEnum):
@@ -84,12 +89,12 @@ class Bite(Record):
         Whether a camera was used; None where the log does not say.
     """
 
-    number: int = Field(ge=1, le=50)
+    number: int = Field(ge=1, le=MOST_BITES)
     start: Start = Start.FRESH
     ending: Ending
     reading: Reading = Reading.STEP
     load_kn: float | None = Field(default=None, gt=0, le=1000)
-    resolution_kn: float | None = Field(default=None, gt=0)
+    resolution_kn: float | None = Field(default=None, ge=LEAST_RESOLUTION_KN)
     last_held_kn: float | None = Field(default=None, ge=0, le=1000)
     held_s: float | None = Field(default=None, ge=0, le=864_000)
     start_kn: float | None = Field(default=None, ge=0, le=1000)
@@ -189,9 +194,7 @@ class Pull(Record):
         For a turn the thrust comes off, unless the log says otherwise.
         """
         thrusts = [0.0]
-        for before, after in pairwise(self.bites):
-            kept_kn = before.load_kn if after.start is Start.AFTER_SLIP else None
-            thrusts.append(after.start_kn if after.start_kn is not None else kept_kn or 0.0)
+        thrusts += [start_thrust_kn(before, after) for before, after in pairwise(self.bites)]
         return tuple(thrusts)
 
     @property
@@ -221,10 +224,17 @@ def _order_problem(bites: tuple[Bite, ...]) -> str:
     return next((problem for pair in pairwise(bites) if (problem := _pair_problem(*pair))), "")
 
 
+def start_thrust_kn(before: Bite, after: Bite) -> float:
+    """Thrust that was on when a later bite began, kN; see :attr:`Pull.start_thrusts_kn`."""
+    kept_kn = before.load_kn if after.start is Start.AFTER_SLIP else None
+    return after.start_kn if after.start_kn is not None else kept_kn or 0.0
+
+
 def _pair_problem(before: Bite, after: Bite) -> str:
     is_reset = after.start is Start.AFTER_SLIP
-    start_kn = before.load_kn if after.start_kn is None else after.start_kn
+    start_kn = start_thrust_kn(before, after)
     upper_kn = after.upper_kn if after.ending.is_release else None
+    held_kn = after.last_held_kn
     cases = (
         (before.ending is Ending.VOID, "comes after a void one: what is void ends the pull"),
         (after.start is Start.FRESH, "must say what it started after"),
@@ -233,8 +243,12 @@ def _pair_problem(before: Bite, after: Bite) -> str:
             "is a re-set without a release before it",
         ),
         (
-            is_reset and None not in {upper_kn, start_kn} and (upper_kn or 0) < (start_kn or 0),
+            upper_kn is not None and upper_kn < start_kn,
             "let go below the thrust it started under",
+        ),
+        (
+            held_kn is not None and held_kn < start_kn,
+            "held less than the thrust it started under",
         ),
     )
     return next((f"bite {after.number} {problem}" for is_so, problem in cases if is_so), "")

@@ -5,7 +5,7 @@ from typing import Final, Literal, Self
 
 from pydantic import Field, model_validator
 
-from model.records.base import Record
+from model.records.base import Name, Record
 
 
 class Measure(StrEnum):
@@ -54,6 +54,10 @@ class Band(Record):
             raise ValueError(f"a {self.kind} band must hold {null:g} between its ends")
         if self.kind == "ratio" and self.lower <= 0:
             raise ValueError("a ratio band must lie above 0")
+        if self.kind == "difference" and not -1 < self.lower < self.upper < 1:
+            raise ValueError(
+                "a difference band must lie between -1 and 1: five points are written 0.05"
+            )
         return self
 
 
@@ -100,7 +104,7 @@ class Question(Record):
         Load for the measure ``hold``, kN.
     """
 
-    name: str = Field(min_length=1, max_length=120)
+    name: Name
     a: SetUp
     b: SetUp
     seabeds: tuple[str, ...] = ()
@@ -128,4 +132,8 @@ class Question(Record):
             raise ValueError("name an anchor on both sides or on neither")
         if self.a == self.b:
             raise ValueError("both sides are the same set-up")
+        if len(set(self.seabeds)) < len(self.seabeds):
+            raise ValueError("a seabed is named twice")
+        if self.over == "next" and self.a.anchor is not None:
+            raise ValueError("a question about the next anchor names no anchor")
         return self

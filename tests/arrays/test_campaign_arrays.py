@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 
 from model.arrays import campaign_arrays as module
-from model.arrays.campaign_arrays import UNNAMED, campaign_arrays, used_pulls
-from model.base.names import NOT_SEEN, NOTHING_SEEN, SEEN_ON_SIDE, SEEN_UPRIGHT
+from model.arrays.campaign_arrays import campaign_arrays, used_pulls
+from model.base.names import NOT_SEEN, NOTHING_SEEN, SEEN_ON_SIDE, SEEN_UPRIGHT, UNNAMED
 from model.records.pull import Start
 
 

@@ -7,6 +7,7 @@ from model.base.errors import PRINTED_FAULTS, FaultyFile
 PLAIN = {"pull": "1", "outing": "day 1", "anchor": "S6", "seabed": "firm sand"}
 NEVER = {"ending": "never set", "load_kn": ""}
 SLIP = {"bite": "2", "start": "after slip"}
+TURN = {"bite": "2", "start": "after turn"}
 PEAK = {"reading": "peak"}
 OLD = {"outing": "old sheet", "seabed": "soft mud"}
 
@@ -25,6 +26,30 @@ ONE_ROW = {
         "load_kn",
         "'1001' is out of range",
         "0 to 1000",
+    ),
+    "a peak beyond this boat": (
+        PEAK | {"load_kn": "54"},
+        "load_kn",
+        "54 kn on a boat of 6.2 kn",
+        "a lost decimal point",
+    ),
+    "a last step beyond this boat": (
+        OLD | {"ending": "stopped", "load_kn": "", "last_held_kn": "54", "reason": "ferry"},
+        "last_held_kn",
+        "54 kn on a boat of 6.2 kn",
+        "a lost decimal point",
+    ),
+    "a held peak well below the top": (
+        PEAK | {"ending": "held", "load_kn": "2.0"},
+        "load_kn",
+        "held at 2 kn, well below the top step 6.2 kn",
+        "Write stopped and a reason",
+    ),
+    "a resolution finer than any cell": (
+        PEAK | {"resolution_kn": "0.00001"},
+        "resolution_kn",
+        "a resolution of 1e-05 kn",
+        "from 0.0001 kn to below its load",
     ),
     "a peak of nothing": (PEAK | {"load_kn": "0.0"}, "load_kn", "a load of 0", "in full"),
     "a decimal comma": ({"load_kn": "2,6"}, "load_kn", "a decimal comma", "semicolons"),
@@ -196,6 +221,24 @@ ONE_ROW = {
         "firm sand at the site 'inner pool', which is soft mud",
         "another site",
     ),
+    "a seabed that the outing's site has not": (
+        {"seabed": "soft mud"},
+        "seabed",
+        "soft mud at the site 'north spit' of day 1, which is firm sand",
+        "another site",
+    ),
+    "a pull called by a long text": (
+        {"pull": "x" * 121},
+        "pull",
+        "a pull called by 121 characters",
+        "up to 120",
+    ),
+    "a pull called by two lines": (
+        {"pull": "1\n2"},
+        "pull",
+        "a line break or another control character in '1\\n2'",
+        "on one line",
+    ),
     "no pull": ({"pull": ""}, "pull", "no pull", "Number the pulls"),
     "a scope below 1": ({"scope": "0.8"}, "scope", "'0.8' is out of range", "1 to 100"),
     "a rode shorter than the depth": (
@@ -294,6 +337,27 @@ TWO_ROWS = {
         "bite 2 ended at 1.5 kn",
         "start_kn",
     ),
+    "a turn below the thrust it started under": (
+        {},
+        TURN | {"load_kn": "2.0", "start_kn": "5.4"},
+        "load_kn",
+        "bite 2 ended at 2 kn, and 5.4 kn was on when it began",
+        "write what to in start_kn",
+    ),
+    "a turn under more than the boat can pull": (
+        {},
+        TURN | {"ending": "void", "load_kn": "", "start_kn": "6.6", "reason": "fouled"},
+        "start_kn",
+        "a start at 6.6 kn, above the 6.2 kn that the boat can pull",
+        "on after the turn",
+    ),
+    "a re-set that held less than its start": (
+        {},
+        SLIP | {"load_kn": "3.9", "last_held_kn": "1.5"},
+        "last_held_kn",
+        "last held at 1.5 kn, and 2.6 kn was on when it began",
+        "that this bite held",
+    ),
     "a re-set after a held one": (
         {"ending": "held", "load_kn": "6.2"},
         SLIP | {"load_kn": "6.2", "held_s": "20"},
@@ -351,10 +415,10 @@ TWO_ROWS = {
         "the same in every row",
     ),
     "another seabed": (
-        {},
-        SLIP | {"load_kn": "3.2", "seabed": "soft mud"},
+        OLD,
+        SLIP | OLD | {"load_kn": "3.2", "seabed": "firm sand"},
         "seabed",
-        "'soft mud', and line 2",
+        "'firm sand', and line 2",
         "the same in every row",
     ),
     "another scope": (

@@ -171,13 +171,13 @@ def test_workbook_is_refused(refused) -> None:
 
 
 def test_big_file_is_refused_before_it_is_read(tmp_path, monkeypatch) -> None:
-    def read_bytes(_path):
+    def read(_path, _most):
         pytest.fail("a file above the limit was read in")
 
     big = tmp_path / "log.csv"
     with big.open("wb") as file:
         file.truncate(50_000_000)
-    monkeypatch.setattr("pathlib.Path.read_bytes", read_bytes)
+    monkeypatch.setattr("model.ingest.text_file._read", read)
     with pytest.raises(FaultyFile, match=r"50\.0 MB") as caught:
         read_text(big)
     assert f"up to {MAX_BYTES / 1e6:g} MB" in caught.value.faults[0].remedy

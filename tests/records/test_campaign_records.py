@@ -7,7 +7,9 @@ from model.records.campaign import (
     Anchor,
     Boat,
     Campaign,
+    Gauge,
     Ladder,
+    Minutes,
     Outing,
     Seabed,
     Sign,
@@ -97,6 +99,19 @@ REFUSED = {
     "an unknown load unit": ({"load_unit": "stone"}, "unknown load unit 'stone'"),
     "an unknown length unit": ({"length_unit": "fathom"}, "unknown length unit 'fathom'"),
     "no boats": ({"boats": ()}, "at least 1 item"),
+    "an anchor from itself by way of another": (
+        {
+            "anchors": (
+                Anchor(code="S6", mass_kg=6, modified_from="S7"),
+                Anchor(code="S7", mass_kg=6, modified_from="S6"),
+            )
+        },
+        "'S6' is modified from itself by way of S7",
+    ),
+    "a ladder that the boat cannot pull": (
+        {"boats": (Boat(name="workboat", top_thrust_kn=0.6),)},
+        "a ladder up to 1 kN on a boat of 0.6 kN",
+    ),
     "a scope below 1": ({"usual_scope": 0.5}, "greater than or equal to 1"),
 }
 
@@ -156,6 +171,29 @@ def test_impossible_treatment(baseline: str, levels: tuple[str, ...], words: str
 
 
 @pytest.mark.parametrize(
+    ("kind", "values", "words"),
+    [
+        (Anchor, {"code": "S6", "mass_kg": 6e-4}, "0.001"),
+        (Step, {"load_kn": 5e-4, "dwell_s": 15}, "0.001"),
+        (Step, {"load_kn": 0.5, "dwell_s": 5e-4}, "0.001"),
+        (Minutes, {"pull": 1e6}, "100000"),
+        (Gauge, {"name": "cell", "resolution_kn": 1e-5}, "0.0001"),
+        (Gauge, {"name": "(unnamed)"}, "what has no name"),
+        (Site, {"name": "(Unnamed)"}, "what has no name"),
+        (Outing, {"name": "day/1", "ladder": "steps", "boat": "workboat"}, "must not hold '/'"),
+    ],
+)
+def test_figures_and_names_that_cannot_be_meant(kind: type, values: dict, words: str) -> None:
+    with pytest.raises(ValidationError, match=words):
+        kind(**values)
+
+
+@pytest.mark.parametrize("top_kn", [0.7, 1.0, 5.0])
+def test_ladder_may_go_somewhat_above_the_boats_thrust(top_kn: float) -> None:
+    assert campaign(boats=(Boat(name="workboat", top_thrust_kn=top_kn),)).ladders == (LADDER,)
+
+
+@pytest.mark.parametrize(
     ("changes", "words"),
     [
         ({"measure": Measure.HOLD}, "needs a load"),
@@ -163,6 +201,11 @@ def test_impossible_treatment(baseline: str, levels: tuple[str, ...], words: str
         ({"measure": Measure.UPRIGHT, "band": DEFAULT_RATIO_BAND}, "other kind of band"),
         ({"b": SetUp()}, "on both sides or on neither"),
         ({"a": SetUp(anchor="S6")}, "the same set-up"),
+        ({"seabeds": ("firm sand", "firm sand")}, "named twice"),
+        ({"over": "next"}, "names no anchor"),
+        ({"name": " leader"}, "pattern"),
+        ({"name": "two\nlines"}, "pattern"),
+        ({"name": "red\x1b[31m"}, "pattern"),
     ],
 )
 def test_impossible_question(changes: dict, words: str) -> None:
@@ -182,6 +225,9 @@ def test_band_follows_the_measure() -> None:
         ("ratio", -0.5, 1.2),
         ("difference", 0.0, 0.1),
         ("difference", -0.1, float("inf")),
+        ("difference", -7.0, 7.0),
+        ("difference", -1.0, 0.1),
+        ("difference", -0.1, 1.0),
     ],
 )
 def test_impossible_band(kind: str, lower: float, upper: float) -> None:

@@ -39,6 +39,10 @@ IMPOSSIBLE_BITES = {
         {"ending": "released", "reading": "peak", "load_kn": 1.0, "resolution_kn": 2.0},
         "wider than the reading",
     ),
+    "a peak read finer than any cell": (
+        {"ending": "released", "reading": "peak", "load_kn": 1.0, "resolution_kn": 1e-5},
+        "0.0001",
+    ),
     "a fresh bite under thrust": (
         {"ending": "released", "load_kn": 2.6, "start_kn": 1.0},
         "starts from no thrust",
@@ -83,6 +87,16 @@ IMPOSSIBLE_PULLS = {
         {},
         "below the thrust",
     ),
+    "a bite after a turn below its start": (
+        (RELEASED, reset(2.0, start=Start.AFTER_TURN, start_kn=5.4)),
+        {},
+        "below the thrust",
+    ),
+    "a re-set that held less than its start": (
+        (RELEASED, reset(3.9, last_held_kn=1.5)),
+        {},
+        "held less than the thrust",
+    ),
     "a void pull without a reason": ((VOID,), {}, "must say why"),
     "a stopped pull without a reason": (
         (Bite(number=1, ending=Ending.STOPPED, load_kn=2.6),),
@@ -107,6 +121,10 @@ POSSIBLE = {
     "a slip": (RELEASED, reset()),
     "an eased re-set below the slip": (RELEASED, reset(1.5, start_kn=1.0)),
     "a turn after a full hold": (HELD, reset(1.0, start=Start.AFTER_TURN)),
+    "a turn under a thrust that it stood": (
+        RELEASED,
+        reset(3.9, start=Start.AFTER_TURN, start_kn=3.2, last_held_kn=3.2),
+    ),
     "a slip at the top, then within the final hold": (
         Bite(number=1, ending=Ending.RELEASED, load_kn=6.2),
         reset(6.2, held_s=20),
