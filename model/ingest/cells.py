@@ -171,10 +171,12 @@ read_ending: Final = choice({value.value.replace("_", " "): value for value in E
 read_start: Final = choice(
     {value.value.replace("_", " "): value for value in Start},
     also={
-        word: Start.AFTER_SLIP
-        for word in ("slip", "re-set", "reset", "after re-set", "after reset", "after release")
-    }
-    | {"turn": Start.AFTER_TURN},
+        "turn": Start.AFTER_TURN,
+        **dict.fromkeys(
+            ("slip", "re-set", "reset", "after re-set", "after reset", "after release"),
+            Start.AFTER_SLIP,
+        ),
+    },
 )
 read_reading: Final = choice({value.value: value for value in Reading})
 read_mode: Final = choice(
