@@ -133,11 +133,14 @@ def question_from(parameters: Mapping[str, Sequence[str]], campaign: Campaign) -
     }
     parts |= {key: value for key in ("measure", "over") if (value := _one(parameters, key))}
     try:
-        return standing_or_itself(Question.model_validate(parts), campaign)
+        question = Question.model_validate(parts)
+        if campaign.filled(question.a) == campaign.filled(question.b):
+            raise ValueError("both sides are the same set-up")
+        return standing_or_itself(question, campaign)
     except (ValidationError, ValueError) as error:
         raise InputError(
             "the link does not hold a question that can be asked",
-            hint=f"{_reasons(error)}. Choose its parts below.",
+            hint=f"The reason: {_reasons(error)}. Choose its parts below.",
         ) from error
 
 

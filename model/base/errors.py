@@ -123,6 +123,12 @@ class StoreError(KedgewiseError):
     """The store cannot be opened, read or written."""
 
 
+class NoStore(StoreError):
+    """There is no store where one was named."""
+
+    exit_code = EXIT_BAD_INPUT
+
+
 class FitFailed(KedgewiseError):
     """A fit ended without draws that may be used; the previous posterior stays."""
 

@@ -10,7 +10,7 @@ from model.ingest.campaign_file import read_campaign_with_notes
 from model.records.base import Record
 from model.records.campaign import Campaign
 from model.service import stores
-from model.store.store import Store, holds_store
+from model.store.store import Store, needs_making
 
 _KINDS: Final = {
     "boat": "boats",
@@ -74,7 +74,7 @@ def make(path: Path, *, store: str | None = None) -> Made:
     notes = tuple(str(note) for note in reading.notes)
     campaign = reading.campaign
     folder = stores.named_store(store) or stores.named_folder(slug(campaign.name))
-    if not holds_store(folder):
+    if needs_making(folder):
         Store.create(folder, campaign)
         return Made(folder=folder, campaign=campaign, is_new=True, changes=(), notes=notes)
     opened = Store.open(folder)

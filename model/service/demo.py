@@ -15,7 +15,7 @@ from model.records.pull import Pull
 from model.service import stores
 from model.service.answers import StandingAnswer, standing
 from model.service.fits import BriefFitter, Fitted, Fitter, fit
-from model.store.store import Store, holds_store
+from model.store.store import Store, needs_making
 
 DEMO_NAME: Final = "demo"
 DEMO_LOOKS: Final = 2
@@ -93,7 +93,7 @@ def demo(
 
 def _demo_store(campaign: Campaign, store: str | None) -> Store:
     folder = stores.named_store(store) or stores.named_folder(DEMO_NAME)
-    if not holds_store(folder):
+    if needs_making(folder):
         return Store.create(folder, campaign)
     opened = Store.open(folder)
     if opened.campaign().name != campaign.name:

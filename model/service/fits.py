@@ -2,10 +2,10 @@
 
 import importlib
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Any, Final, Literal, Protocol, cast
 
 from filelock import FileLock, Timeout
@@ -80,7 +80,8 @@ def fit(
         stored = _stored_already(store, wanted)
         state: Literal["fitted", "unchanged"] = "fitted" if stored is None else "unchanged"
         if stored is None:
-            stored = _attempt(store, wanted, fitter or sampler(), progress)
+            begun = partial((fitter or sampler()).fit, campaign, pulls, progress=progress)
+            stored = _attempt(store, wanted, begun)
         record_standing(store)
         return Fitted(state=state, stored=stored)
 
@@ -132,6 +133,11 @@ def _lock(store: Store, wait_s: float) -> AbstractContextManager[object]:
             f"another fit of {store.folder} is running",
             hint="Wait until it is done; answers meanwhile rest on the previous posterior.",
         ) from error
+    except OSError as error:
+        raise StoreError(
+            f"{store.folder / LOCK_NAME} cannot be locked ({error})",
+            hint="Check who may write there, and that nothing else is called so.",
+        ) from error
 
 
 def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
@@ -147,12 +153,10 @@ def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
     return stored
 
 
-def _attempt(
-    store: Store, wanted: str, fitter: Fitter, progress: Progress | None
-) -> StoredPosterior:
+def _attempt(store: Store, wanted: str, begun: Callable[[], Posterior]) -> StoredPosterior:
     store.begin_attempt(wanted)
     try:
-        posterior = fitter.fit(store.campaign(), store.pulls(), progress=progress)
+        posterior = begun()
     except FitFailed as error:
         store.end_attempt(wanted, "failed", [error.message])
         raise

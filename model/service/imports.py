@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from model.ingest.log_file import read_log
+from model.ingest.text_file import printable
 from model.service.stores import StoreState, counted_pulls
 from model.store.facts import Written
 from model.store.store import Store
@@ -31,9 +32,10 @@ def import_log(store: Store, path: Path) -> Imported:
     written = Written(
         lines=reading.lines, load_unit=reading.load_unit, length_unit=reading.length_unit
     )
-    added = store.add_pulls(reading.pulls, path.name, written=written)
+    source = printable(path)
+    added = store.add_pulls(reading.pulls, source, written=written)
     return Imported(
-        source=path.name,
+        source=source,
         added=added.added,
         skipped=added.skipped,
         notes=tuple(str(note) for note in reading.notes),

@@ -8,10 +8,10 @@ from pydantic import ValidationError
 
 from model.base.errors import InputError, UnknownName
 from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
+from model.ingest.known_names import find_name
 from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
 from model.records.campaign import Campaign, Treatment
 from model.records.question import ANSWERED, Band, Measure, Question, SetUp
-from model.service.answers import without_baselines
 
 _LONGEST_NAME: Final = 120
 """Characters of a question's name; a longer one is cut."""
@@ -25,15 +25,14 @@ def find(campaign: Campaign, name: str) -> tuple[Question, ...]:
     UnknownName
         With the names that come close.
     """
-    folded = name.strip().casefold()
-    for question in campaign.questions:
-        if question.name.casefold() == folded:
-            return (question,)
-    for treatment in campaign.treatments:
-        if treatment.name.casefold() == folded:
-            return treatment_questions(treatment)
-    known = [question.name for question in campaign.questions]
-    known += [treatment.name for treatment in campaign.treatments]
+    questions = {question.name: question for question in campaign.questions}
+    treatments = {treatment.name: treatment for treatment in campaign.treatments}
+    known = [*questions, *treatments]
+    found = find_name(name.strip(), list(dict.fromkeys(known)))
+    if found in questions:
+        return (questions[found],)
+    if found in treatments:
+        return treatment_questions(treatments[found])
     close = get_close_matches(name, known, n=3, cutoff=0.4) or known
     raise UnknownName(
         f"no standing question and no treatment is called {name!r}",
@@ -95,10 +94,10 @@ def compare(campaign: Campaign, a: str, b: str, **terms: Unpack[Terms]) -> Quest
         If the parts do not make a question.
     """
     setup_a, setup_b = parse_setup(a, campaign), parse_setup(b, campaign)
-    if without_baselines(setup_a, campaign) == without_baselines(setup_b, campaign):
+    if campaign.filled(setup_a) == campaign.filled(setup_b):
         raise InputError(
             "both sides are the same set-up",
-            hint="A level that is not named is the baseline: change something on one side.",
+            hint="What is not named is the baseline or the usual: change something on one side.",
         )
     if (setup_a.anchor is None) != (setup_b.anchor is None):
         raise InputError(
@@ -197,11 +196,11 @@ def _band(question: Question, measure: Measure, band: str | None) -> dict[str, B
 
 
 def _seabed(campaign: Campaign, text: str) -> str:
-    known = {seabed.name.casefold(): seabed.name for seabed in campaign.seabeds}
-    name = known.get(text.strip().casefold())
+    known = [seabed.name for seabed in campaign.seabeds]
+    name = find_name(text.strip(), known)
     if name is None:
         raise UnknownName(
-            f"the campaign has no seabed {text!r}", hint=f"Known: {', '.join(known.values())}."
+            f"the campaign has no seabed {text!r}", hint=f"Known: {', '.join(known)}."
         )
     return name
 

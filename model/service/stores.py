@@ -9,7 +9,7 @@ from typing import Final
 
 from platformdirs import user_data_path
 
-from model.base.errors import InputError, KedgewiseError
+from model.base.errors import InputError, KedgewiseError, NoStore
 from model.records.campaign import Campaign
 from model.store.database import DATABASE_NAME
 from model.store.entries import StoredPosterior
@@ -121,7 +121,12 @@ def folder_of(text: str) -> Path:
     if not path_text.strip():
         raise InputError("the store's name is empty", hint="Give a name or a folder.")
     if is_url or path_text[0] in ".~" or re.search(r"[/\\]", path_text):
-        path = Path(path_text).expanduser()
+        try:
+            path = Path(path_text).expanduser()
+        except RuntimeError as error:
+            raise InputError(
+                f"{text!r} names a home folder that is not known", hint="Write the path in full."
+            ) from error
         return (path.parent if path.name == DATABASE_NAME else path).absolute()
     return named_folder(path_text)
 
@@ -205,7 +210,13 @@ def known() -> tuple[KnownStore, ...]:
 
 
 def describe(folder: Path) -> KnownStore:
-    """What a store holds; one that cannot be opened is described by its trouble."""
+    """What a store holds; one that cannot be opened is described by its trouble.
+
+    Raises
+    ------
+    NoStore
+        If there is none in the folder.
+    """
     try:
         store = Store.open(folder)
         pulls = store.pulls()
@@ -217,6 +228,8 @@ def describe(folder: Path) -> KnownStore:
             void_pulls=sum(pull.is_void for pull in pulls),
             posterior=store.newest_stored(),
         )
+    except NoStore:
+        raise
     except KedgewiseError as error:
         return KnownStore(name=folder.name, folder=folder, trouble=error.message)
 

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
 from model.base.errors import StoreError
-from model.store.tables import SCHEMA_VERSION, SchemaRow, Table
+from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, SchemaRow, Table
 
 DATABASE_NAME: Final = "kedgewise.sqlite"
 BUSY_TIMEOUT_MS: Final = 10_000
@@ -38,13 +38,14 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One consistent view of the store."""
-        with self._clear_errors(), Session(self._reader) as session:
+        with self._clear_errors(""), Session(self._reader) as session:
             yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """One transaction: all of it is stored, or after any error none of it."""
-        with self._clear_errors(), Session(self._writer) as session, session.begin():
+        nothing = "Nothing of this step was stored. "
+        with self._clear_errors(nothing), Session(self._writer) as session, session.begin():
             yield session
 
     def make_tables(self, session: Session) -> None:
@@ -57,6 +58,11 @@ class Database:
             )
         Table.metadata.create_all(session.connection())
         session.add(SchemaRow(id=1, version=SCHEMA_VERSION))
+
+    def is_empty(self) -> bool:
+        """Whether the file holds no table: whoever was to make a store in it was interrupted."""
+        with self.reading() as session:
+            return not inspect(session.connection()).get_table_names()
 
     def check(self) -> None:
         """Refuse a file that is damaged, foreign, or of a newer version.
@@ -74,29 +80,35 @@ class Database:
             if SchemaRow.__tablename__ not in names:
                 raise self._foreign(names)
             version = session.scalar(select(SchemaRow.version))
-        if version is None or version > SCHEMA_VERSION:
+        lacking = sorted(set(Table.metadata.tables) - set(names))
+        if version is None or version < 1:
+            raise self._damaged("it does not say its schema version")
+        if lacking and version == SCHEMA_VERSION:
+            raise self._damaged(f"it lacks the table {', '.join(lacking)}")
+        if version > SCHEMA_VERSION:
             raise StoreError(
                 f"{self.path} has schema version {version}; this program knows {SCHEMA_VERSION}",
                 hint="It was made by a newer kedgewise: bring this one up to date to use it.",
             )
 
     @contextmanager
-    def _clear_errors(self) -> Iterator[None]:
+    def _clear_errors(self, nothing: str) -> Iterator[None]:
+        """Every error of the driver as one of ours; `nothing` says what was not stored by it."""
         try:
             yield
         except DatabaseError as error:
-            raise self._explain(str(error.orig)) from error
+            raise self._explain(str(error.orig), nothing) from error
         except SQLAlchemyError as error:
-            raise self._explain(str(error)) from error
+            raise self._explain(str(error), nothing) from error
 
-    def _explain(self, found: str) -> StoreError:
+    def _explain(self, found: str, nothing: str) -> StoreError:
         lowered = found.lower()
         if "not a database" in lowered or "malformed" in lowered or "disk i/o" in lowered:
             return self._damaged(found)
         if "locked" in lowered or "busy" in lowered:
             return StoreError(
                 f"{self.path} is in use by another program ({found})",
-                hint="Nothing was stored. Wait until the other one is done and repeat this.",
+                hint=f"{nothing}Wait until the other one is done and repeat this.",
             )
         if "unable to open" in lowered or "readonly" in lowered or "permission" in lowered:
             return StoreError(
@@ -105,9 +117,9 @@ class Database:
             )
         if "full" in lowered:
             return StoreError(
-                f"no room left for {self.path}", hint="Nothing was stored. Make room."
+                f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
             )
-        return StoreError(f"{self.path}: {found}", hint="Nothing of this step was stored.")
+        return StoreError(f"{self.path}: {found}", hint=f"{nothing}{CHANGED_BY_HAND}")
 
     def _damaged(self, found: str) -> StoreError:
         return StoreError(

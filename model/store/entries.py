@@ -11,7 +11,7 @@ from model.base.errors import StoreError
 from model.records.answer import AnswerSummary
 from model.records.base import Record
 from model.records.question import Question
-from model.store.tables import AnswerRow, AttemptRow, PosteriorRow
+from model.store.tables import CHANGED_BY_HAND, AnswerRow, AttemptRow, PosteriorRow
 
 AttemptState = Literal["started", "passed", "failed"]
 
@@ -53,7 +53,7 @@ def parse[R: Record](kind: type[R], record: str) -> R:
     except ValidationError as error:
         raise StoreError(
             f"a stored {kind.__name__.lower()} cannot be read: {error.errors()[0]['msg']}",
-            hint="The store was changed by hand or by another version. Use a safe copy.",
+            hint=CHANGED_BY_HAND,
         ) from error
 
 
@@ -65,10 +65,20 @@ def attempt_from(row: AttemptRow) -> Attempt:
     return Attempt(
         fingerprint=row.fingerprint,
         state=state,
-        reasons=tuple(json.loads(row.reasons)),
+        reasons=_reasons(row.reasons),
         tries=row.tries,
         at=row.at,
     )
+
+
+def _reasons(text: str) -> tuple[str, ...]:
+    try:
+        reasons = json.loads(text)
+    except ValueError:
+        reasons = None
+    if not isinstance(reasons, list) or not all(isinstance(each, str) for each in reasons):
+        raise StoreError(f"the reasons of a fit cannot be read: {text!r}", hint=CHANGED_BY_HAND)
+    return tuple(reasons)
 
 
 def stored_posterior_from(row: PosteriorRow) -> StoredPosterior:

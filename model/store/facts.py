@@ -9,7 +9,7 @@ from typing import Final
 from model.base.errors import Fault, FaultyFile, InputError
 from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.records.campaign import Campaign
-from model.records.pull import Pull, Reading
+from model.records.pull import Ending, Pull, Reading
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,10 +154,13 @@ def campaign_faults(old: Campaign, new: Campaign, pulls: Sequence[Pull]) -> list
     """Why a changed campaign cannot take the place of the stored one.
 
     Stored pulls must keep their meaning: nothing that they refer to may go, a
-    baseline stands for every pull that names no level, a step for its load.
+    baseline stands for every pull that names no level, the usual scope for every
+    one that names none, a step for its load, and held for the top of the ladder.
     """
     if not pulls:
         return []
+    if new.name != old.name:
+        return [f"it is another campaign, {new.name!r}, and the store holds {old.name!r}"]
     faults = [f"{name} is used by stored pulls" for name in unknown_names(new, pulls)]
     baselines = {treatment.name: treatment.baseline for treatment in old.treatments}
     faults += [
@@ -165,7 +168,28 @@ def campaign_faults(old: Campaign, new: Campaign, pulls: Sequence[Pull]) -> list
         for treatment in new.treatments
         if treatment.baseline != baselines.get(treatment.name, treatment.baseline)
     ]
-    return faults + _lost_steps(old, new, pulls)
+    without = sum(pull.scope is None for pull in pulls)
+    if without and new.usual_scope != old.usual_scope:
+        faults.append(
+            f"the usual scope was {old.usual_scope:g} when {without} pulls without a scope were "
+            "stored"
+        )
+    return faults + _lost_steps(old, new, pulls) + _lost_tops(new, pulls)
+
+
+def _lost_tops(new: Campaign, pulls: Sequence[Pull]) -> list[str]:
+    """Steps that pulls held to the end, and that would no longer be the top of their ladder."""
+    outings = {outing.name for outing in new.outings}
+    lost: Counter[str] = Counter()
+    for pull in pulls:
+        ladder = new.ladder_of(pull.outing) if pull.outing in outings else None
+        for bite in pull.bites:
+            is_held = bite.ending is Ending.HELD and bite.reading is Reading.STEP
+            if ladder is not None and is_held and bite.load_kn in set(ladder.loads_kn[:-1]):
+                lost[f"{bite.load_kn:g} kN of the ladder {ladder.name!r} ({pull.outing})"] += 1
+    return [
+        f"step {name} was the top when {count} stored bites held it" for name, count in lost.items()
+    ]
 
 
 def _lost_steps(old: Campaign, new: Campaign, pulls: Sequence[Pull]) -> list[str]:

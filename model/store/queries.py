@@ -5,10 +5,11 @@ from typing import Final
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
+from model.base.errors import StoreError
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
-from model.store.tables import CampaignRow, PosteriorRow, PullRow
+from model.store.tables import CHANGED_BY_HAND, CampaignRow, PosteriorRow, PullRow
 
 KEPT_POSTERIORS: Final = 2
 """Newest posteriors whose draws are kept; the others' answers stay, their draws go."""
@@ -16,8 +17,10 @@ KEPT_POSTERIORS: Final = 2
 
 def current_campaign(session: Session) -> Campaign:
     """The campaign as it was stored last."""
-    newest = select(CampaignRow.record).order_by(CampaignRow.id.desc()).limit(1)
-    return parse(Campaign, session.scalars(newest).one())
+    newest = session.scalar(select(CampaignRow.record).order_by(CampaignRow.id.desc()).limit(1))
+    if newest is None:
+        raise StoreError("the store holds no campaign", hint=CHANGED_BY_HAND)
+    return parse(Campaign, newest)
 
 
 def current_pulls(session: Session) -> dict[str, Pull]:

@@ -10,7 +10,7 @@ from typing import Literal, Self
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from model.base.errors import InputError, StoreError
+from model.base.errors import InputError, NoStore, StoreError
 from model.posterior.posterior import Posterior
 from model.records.answer import AnswerSummary
 from model.records.campaign import Campaign
@@ -97,11 +97,13 @@ class Store:
 
         Raises
         ------
+        NoStore
+            If there is none.
         StoreError
-            If there is none, or it is damaged, foreign, or of a newer version.
+            If it is damaged, foreign, or of a newer version.
         """
         if not holds_store(folder):
-            raise StoreError(
+            raise NoStore(
                 f"there is no store in {folder}",
                 hint="Make one with `kedgewise demo` or `kedgewise new CAMPAIGN.toml`, "
                 "or name another with --store; `kedgewise stores` lists those known.",
@@ -132,7 +134,7 @@ class Store:
                 raise InputError(
                     "the changed campaign does not fit the stored pulls: " + "; ".join(faults),
                     hint="The stored campaign stands. Keep what pulls refer to, and give "
-                    "something new a new name.",
+                    "something new a new name; another campaign takes another --store.",
                 )
             if campaign != old:
                 self._put_campaign(session, campaign)
@@ -332,6 +334,17 @@ class Store:
         chosen = select(AnswerRow).order_by(AnswerRow.number)
         with self._database.reading() as session:
             return tuple(stored_answer_from(row) for row in session.scalars(chosen))
+
+
+def needs_making(folder: Path) -> bool:
+    """Whether a folder has no store yet: no database, or one whose making was interrupted.
+
+    Raises
+    ------
+    StoreError
+        If the folder or the file in it cannot be read.
+    """
+    return not holds_store(folder) or Database(folder / DATABASE_NAME).is_empty()
 
 
 def holds_store(folder: Path) -> bool:

@@ -1,13 +1,15 @@
 """The tables of a store; every row but an attempt's and a posterior's file is written once."""
 
 import datetime as dt
-from typing import Final
+from collections.abc import Callable
+from typing import Any, Final
 
 from sqlalchemy import (
     CheckConstraint,
     DateTime,
     ForeignKey,
     Index,
+    Integer,
     String,
     Text,
     TypeDecorator,
@@ -16,8 +18,27 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
+from model.base.errors import StoreError
+
 SCHEMA_VERSION: Final = 1
 """Version of these tables; a store with a higher one was made by a newer program."""
+
+
+CHANGED_BY_HAND: Final = "The store was changed by hand or by another version. Use a safe copy."
+
+
+class WholeNumber(TypeDecorator[int]):
+    """A whole number; SQLite itself takes any text in its place."""
+
+    impl = Integer
+    cache_ok = True
+
+    def process_result_value(self, value: int | None, dialect: Dialect) -> int | None:
+        """Refuse what is no whole number on the way out."""
+        del dialect
+        if value is not None and not isinstance(value, int):
+            raise StoreError(f"a stored number cannot be read: {value!r}", hint=CHANGED_BY_HAND)
+        return value
 
 
 class UtcTime(TypeDecorator[dt.datetime]):
@@ -30,6 +51,20 @@ class UtcTime(TypeDecorator[dt.datetime]):
         """To naive UTC on the way in."""
         del dialect
         return None if value is None else value.astimezone(dt.UTC).replace(tzinfo=None)
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any] | None:
+        """Refuse what is no time on the way out."""
+        process = super().result_processor(dialect, coltype)
+
+        def read(value: object) -> object:
+            try:
+                return value if process is None else process(value)
+            except (TypeError, ValueError) as error:
+                raise StoreError(
+                    f"a stored time cannot be read: {value!r}", hint=CHANGED_BY_HAND
+                ) from error
+
+        return read
 
     def process_result_value(
         self, value: dt.datetime | None, dialect: Dialect
@@ -50,7 +85,7 @@ class SchemaRow(Table):
     __table_args__ = (CheckConstraint("id = 1", name="one_row"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    version: Mapped[int]
+    version: Mapped[int] = mapped_column(WholeNumber)
 
 
 class CampaignRow(Table):
@@ -89,7 +124,7 @@ class AttemptRow(Table):
     fingerprint: Mapped[str] = mapped_column(String(80), primary_key=True)
     state: Mapped[str] = mapped_column(String(20))
     reasons: Mapped[str] = mapped_column(Text)
-    tries: Mapped[int]
+    tries: Mapped[int] = mapped_column(WholeNumber)
     at: Mapped[dt.datetime] = mapped_column(UtcTime, index=True)
 
 
@@ -101,7 +136,7 @@ class PosteriorRow(Table):
     number: Mapped[int] = mapped_column(primary_key=True)
     id: Mapped[str] = mapped_column(String(80), unique=True)
     pulls_fingerprint: Mapped[str] = mapped_column(String(80))
-    pull_count: Mapped[int]
+    pull_count: Mapped[int] = mapped_column(WholeNumber)
     is_published: Mapped[bool] = mapped_column(default=False)
     file: Mapped[str | None] = mapped_column(Text)
     sha256: Mapped[str] = mapped_column(String(64))

@@ -111,6 +111,9 @@ def test_a_link_with_an_unknown_name_says_what_is_known(parameters, small_campai
         {"a": ["S6"], "b": ["P9"], "hold_kn": ["much"], "measure": ["hold"]},
         {"a": ["S6"], "b": ["P9"], "a_scope": ["0"]},
         {"a": ["S6"], "b": ["P9"], "over": ["all"]},
+        {"a": ["S6"], "b": ["P9"], "over": ["next"]},
+        {"a": ["S6"], "b": ["S6"], "a_scope": ["5"]},  # the usual scope
+        {"a": ["S6"], "b": ["P9"], "seabed": ["firm sand", "firm sand"]},
     ],
 )
 def test_a_link_that_holds_no_question_is_refused(parameters, small_campaign):

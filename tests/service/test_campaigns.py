@@ -7,6 +7,7 @@ from model.service import stores
 from model.service.campaigns import differences, make, slug
 from model.service.imports import import_log, standing_of
 from model.service.stores import state_of
+from model.store.database import DATABASE_NAME, Database
 from model.store.store import Store
 
 SMALL = Path(__file__).parent / "data" / "small.toml"
@@ -80,6 +81,18 @@ def test_removing_what_pulls_refer_to_is_refused(campaign_file, tmp_path, small_
     with pytest.raises(InputError, match=r"level leader=wire 2 m .* is used by stored pulls"):
         make(campaign_file, store=store)
     assert opened.campaign().treatments[0].levels == ("chain only", "wire 2 m")
+
+
+@pytest.mark.parametrize("content", [b"", None])
+def test_a_store_whose_making_was_interrupted_is_made(content, campaign_file, tmp_path):
+    folder = tmp_path / "store"
+    folder.mkdir()
+    if content is None:
+        Database(folder / DATABASE_NAME).is_empty()  # opened once, and left without tables
+    else:
+        (folder / DATABASE_NAME).write_bytes(content)
+    assert make(campaign_file, store=str(folder)).is_new
+    assert not make(campaign_file, store=str(folder)).is_new
 
 
 def test_a_faulty_file_makes_no_store(campaign_file, tmp_path):

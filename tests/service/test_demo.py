@@ -9,6 +9,7 @@ from model.records.answer import Finding
 from model.service import demo as demo_module
 from model.service import stores
 from model.service.demo import demo, demo_data
+from model.store.database import DATABASE_NAME
 from model.store.store import Store
 
 SMALL = Path(__file__).parent / "data" / "small.toml"
@@ -66,6 +67,12 @@ def test_where_store_or_the_environment_point(data, fitter, tmp_path, monkeypatc
     assert demo(data=data, fitter=fitter, store=str(tmp_path / "x")).folder == tmp_path / "x"
     monkeypatch.setenv(stores.STORE_VARIABLE, str(tmp_path / "y"))
     assert demo(data=data, fitter=fitter).folder == tmp_path / "y"
+
+
+def test_a_store_whose_making_was_interrupted_is_made(data, fitter, tmp_path):
+    (tmp_path / "x").mkdir()
+    (tmp_path / "x" / DATABASE_NAME).touch()
+    assert demo(data=data, fitter=fitter, store=str(tmp_path / "x")).answers
 
 
 def test_a_store_of_another_campaign_is_not_touched(data, fitter, tmp_path, small_campaign):

@@ -191,6 +191,13 @@ def test_one_fit_at_a_time(filled, fitter):
     assert fits.fit(filled, fitter=fitter).state == "fitted"
 
 
+def test_a_lock_that_cannot_be_taken(filled, fitter):
+    (filled.folder / fits.LOCK_NAME).mkdir()
+    with pytest.raises(StoreError, match="cannot be locked"):
+        fits.fit(filled, fitter=fitter)
+    assert fitter.calls == []
+
+
 def test_nothing_to_fit(store, fitter, small_pulls):
     void = [pull for pull in small_pulls if pull.is_void]
     store.add_pulls(void, "void.csv")

@@ -9,6 +9,28 @@ def test_a_standing_question_by_its_name(small_campaign):
     assert find(small_campaign, " Leader on s6 ") == (small_campaign.questions[0],)
 
 
+def test_names_that_differ_in_case_only_are_told_apart(small_campaign):
+    small, big = small_campaign.questions[:2]
+    seabeds = tuple(
+        seabed.model_copy(update={"name": name})
+        for seabed, name in zip(small_campaign.seabeds, ("sand", "Sand"), strict=True)
+    )
+    campaign = small_campaign.model_copy(
+        update={
+            "seabeds": seabeds,
+            "questions": (
+                small.model_copy(update={"name": "x"}),
+                big.model_copy(update={"name": "X"}),
+            ),
+        }
+    )
+    assert [find(campaign, name)[0].name for name in ("x", "X")] == ["x", "X"]
+    for name in ("sand", "Sand"):
+        assert compare(campaign, "anchor=S6", "anchor=P9", seabeds=[name]).seabeds == (name,)
+    with pytest.raises(UnknownName):
+        compare(campaign, "anchor=S6", "anchor=P9", seabeds=["SAND"])
+
+
 def test_a_treatment_is_each_changed_level_against_the_baseline(small_campaign):
     leader = small_campaign.treatments[0].model_copy(
         update={"levels": ("chain only", "wire 2 m", "rope 4 m")}
@@ -69,6 +91,9 @@ def test_the_next_anchor(small_campaign):
         ({"is_next_anchor": True}, "the set-ups name an anchor"),
         ({"a": "anchor=P9"}, "both sides are the same"),
         ({"a": "anchor=P9, leader=chain only"}, "both sides are the same"),
+        ({"a": "anchor=P9, scope=5"}, "both sides are the same"),  # the usual scope
+        ({"seabeds": ["firm sand", "Firm sand"]}, "a seabed is named twice"),
+        ({"measure": ""}, "no measure ''"),
         ({"a": "leader=wire 2 m"}, "an anchor on both sides"),
         ({"a": "anchor=Q1"}, "Q1"),
     ],

@@ -2,7 +2,7 @@ from pathlib import Path
 
 import pytest
 
-from model.base.errors import InputError, StoreError
+from model.base.errors import InputError, NoStore
 from model.service import stores
 from model.store.store import Store
 
@@ -25,6 +25,11 @@ def test_a_name_is_a_folder_in_the_data_directory(name, data_folder):
 def test_a_name_that_cannot_be_a_folder_everywhere(name):
     with pytest.raises(InputError, match="is no name for a store"):
         stores.folder_of(name)
+
+
+def test_the_home_of_nobody():
+    with pytest.raises(InputError, match="home folder that is not known"):
+        stores.folder_of("~nobody-of-that-name/trials")
 
 
 @pytest.mark.parametrize("name", ["", " "])
@@ -87,8 +92,9 @@ def test_known_stores_and_a_damaged_one(data_folder, small_campaign, small_pulls
 
 
 def test_open_store_says_what_is_missing(data_folder):
-    with pytest.raises(StoreError, match="there is no store in"):
-        stores.open_store("absent")
+    for use in (stores.open_store, lambda name: stores.describe(stores.resolve(name))):
+        with pytest.raises(NoStore, match="there is no store in"):
+            use("absent")
     assert not data_folder.exists()
 
 

@@ -131,6 +131,29 @@ def test_a_ladder_that_pulls_used_cannot_become_unknown(full_store, small_campai
     _refused(full_store, changed, r"step 2\.6 kN of the ladder 'steps'")
 
 
+def test_another_campaign_is_refused(full_store, small_campaign):
+    other = small_campaign.model_copy(update={"name": "Other trials"})
+    _refused(full_store, other, "it is another campaign, 'Other trials'")
+
+
+def test_the_usual_scope_cannot_change_under_pulls_that_name_none(
+    store, small_campaign, small_pulls
+):
+    changed = small_campaign.model_copy(update={"usual_scope": 7.0})
+    store.add_pulls(small_pulls[:2], "pulls.csv")
+    store.replace_campaign(changed)  # both name their own
+    store.replace_campaign(small_campaign)
+    store.add_pulls((small_pulls[2].model_copy(update={"scope": None}),), "pulls.csv")
+    _refused(store, changed, "the usual scope was 5 when 1 pulls without a scope were stored")
+
+
+def test_a_ladder_cannot_grow_above_what_pulls_held_to_the_end(full_store, small_campaign):
+    steps = (*small_campaign.ladders[0].steps, Step(load_kn=5.2, dwell_s=15.0))
+    ladder = Ladder(name="steps", steps=steps, final_hold_s=60.0)
+    changed = small_campaign.model_copy(update={"ladders": (ladder,)})
+    _refused(full_store, changed, r"step 4\.6 kN of the ladder 'steps' \(day 1\) was the top")
+
+
 def test_without_pulls_anything_may_change(store, small_campaign):
     fewer = small_campaign.model_copy(
         update={"anchors": small_campaign.anchors[:1], "questions": (), "main_question": None}

@@ -4,11 +4,11 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from model.base.errors import StoreError
+from model.base.errors import EXIT_BAD_INPUT, NoStore, StoreError
 from model.store import database as database_module
 from model.store import store as store_module
 from model.store.database import DATABASE_NAME
-from model.store.store import Store
+from model.store.store import Store, needs_making
 
 
 def _database(store):
@@ -23,9 +23,10 @@ def _execute(path, sql):
 
 
 def test_a_folder_without_a_store(tmp_path):
-    with pytest.raises(StoreError, match="there is no store") as caught:
+    with pytest.raises(NoStore, match="there is no store") as caught:
         Store.open(tmp_path)
     assert "kedgewise demo" in caught.value.hint
+    assert caught.value.exit_code == EXIT_BAD_INPUT
 
 
 def test_a_second_store_in_one_folder_is_refused(full_store, small_campaign, small_pulls):
@@ -59,7 +60,9 @@ def test_a_store_whose_making_was_interrupted_can_be_made_again(tmp_path, small_
     (tmp_path / DATABASE_NAME).touch()
     with pytest.raises(StoreError, match="interrupted"):
         Store.open(tmp_path)
+    assert needs_making(tmp_path)
     assert Store.create(tmp_path, small_campaign).campaign() == small_campaign
+    assert not needs_making(tmp_path)
 
 
 def test_a_newer_schema_is_refused(store):
@@ -78,6 +81,65 @@ def test_a_record_changed_by_hand_is_named(full_store):
     _execute(_database(full_store), "UPDATE pull SET record = '{}' WHERE id = 3")
     with pytest.raises(StoreError, match="a stored pull cannot be read"):
         full_store.pulls()
+
+
+# name: (what was done to the database, what then reads it, words of the error)
+DAMAGE = {
+    "reasons cut off": (
+        "UPDATE attempt SET reasons = '{bad'",
+        Store.newest_attempt,
+        "the reasons of a fit cannot be read",
+    ),
+    "reasons that are no words": (
+        "UPDATE attempt SET reasons = '[1]'",
+        Store.newest_attempt,
+        "the reasons of a fit cannot be read",
+    ),
+    "a time that is none": (
+        "UPDATE attempt SET at = 'yesterday'",
+        Store.newest_attempt,
+        "a stored time cannot be read: 'yesterday'",
+    ),
+    "a count that is none": (
+        "UPDATE attempt SET tries = 'many'",
+        lambda store: store.begin_attempt("facts"),
+        "a stored number cannot be read: 'many'",
+    ),
+    "a version that is none": (
+        "UPDATE schema_version SET version = 'abc'",
+        lambda store: Store.open(store.folder),
+        "a stored number cannot be read: 'abc'",
+    ),
+    "version 0": (
+        "UPDATE schema_version SET version = 0",
+        lambda store: Store.open(store.folder),
+        "does not say its schema version",
+    ),
+    "no version": (
+        "DELETE FROM schema_version",
+        lambda store: Store.open(store.folder),
+        "does not say its schema version",
+    ),
+    "a table gone": (
+        "DROP TABLE pull",
+        lambda store: Store.open(store.folder),
+        "it lacks the table pull",
+    ),
+    "a table gone meanwhile": ("DROP TABLE pull", Store.pulls, "no such table: pull"),
+    "the campaign gone": ("DELETE FROM campaign", Store.campaign, "holds no campaign"),
+}
+
+
+@pytest.mark.parametrize("name", DAMAGE)
+def test_damage_inside_the_tables_is_one_clear_error(name, full_store):
+    sql, use, words = DAMAGE[name]
+    full_store.begin_attempt("facts")
+    _execute(_database(full_store), sql)
+    with pytest.raises(StoreError, match=words) as caught:
+        use(full_store)
+    assert caught.value.exit_code == 1
+    assert "safe copy" in caught.value.hint
+    assert "stored" not in caught.value.hint
 
 
 def test_a_folder_that_may_not_be_made(tmp_path, small_campaign):
@@ -148,13 +210,13 @@ def _add_while_another_adds(store, small_pulls, monkeypatch):
     second_said = []
     new_pulls = store_module.new_pulls
 
-    def interrupted(pulls, stored, *, source):
+    def interrupted(pulls, stored, *, source, **written):
         if source == "first.csv":
             try:
                 second.add_pulls(small_pulls[8:], "second.csv")
             except StoreError as error:
                 second_said.append(error.message)
-        return new_pulls(pulls, stored, source=source)
+        return new_pulls(pulls, stored, source=source, **written)
 
     monkeypatch.setattr(store_module, "new_pulls", interrupted)
     first.add_pulls(small_pulls[:8], "first.csv")
