@@ -4,12 +4,14 @@ Everything heavy is imported where it is used, so that ``kedgewise --help``
 answers at once.
 """
 
+import contextlib
 import os
 import signal
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import Annotated, Final
 
 import typer
@@ -17,7 +19,9 @@ from typer.exceptions import TyperException
 
 from app.serving import DEFAULT_PORT, LOCAL_ADDRESS
 from app.terminal import (
+    OutputFailed,
     error_json,
+    let_every_sign_through,
     progress,
     show,
     show_json,
@@ -107,9 +111,14 @@ def import_logs(
     from model.service.stores import open_store, state_of, store_option
 
     opened = open_store(store)
-    done = []
+    done: list[dict[str, object]] = []
     for file in files:
-        found = import_log(opened, file)
+        try:
+            found = import_log(opened, file)
+        except KedgewiseError as error:
+            # Files before it are stored: whoever reads only the object must know.
+            before = {"files": done} if done else {}
+            raise typer.Exit(_fail(error, is_json=as_json, before=before)) from error
         tell_notes(found.notes)
         tell(f"{found.source}: {found.added} pulls added, {found.skipped} skipped as known.")
         done.append({"file": found.source, "added": found.added, "skipped": found.skipped})
@@ -238,8 +247,11 @@ def serve(
 
     require_local(address)
     folder = open_store(store).folder
+    is_said = False
 
     def say_ready(url: str) -> None:
+        nonlocal is_said
+        is_said = True
         if as_json:
             show_json({"url": url, "store": str(folder)})
         else:
@@ -251,6 +263,9 @@ def serve(
         serve_app(folder, port=port, when_ready=say_ready)
     except KeyboardInterrupt:
         tell("Stopped.")
+    except KedgewiseError as error:
+        # One object on standard output: the address was it.
+        raise typer.Exit(_fail(error, is_json=as_json and not is_said)) from error
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -280,13 +295,18 @@ def run(arguments: Sequence[str]) -> int:
         return _fail(KedgewiseError(f"{type(error).__name__}: {error}", hint=hint), is_json=is_json)
 
 
-def _fail(error: KedgewiseError, *, is_json: bool) -> int:
-    if is_json:
-        show_json(error_json(error))
+def _fail(
+    error: KedgewiseError, *, is_json: bool, before: Mapping[str, object] = MappingProxyType({})
+) -> int:
+    """Say what went wrong; `before` is what was done all the same, for the object."""
+    if is_json and not isinstance(error, OutputFailed):
+        with contextlib.suppress(OutputFailed):
+            show_json({**error_json(error), **before})
     tell_error(error.message, error.hint)
     return error.exit_code
 
 
 def main() -> None:
     """Entry point of the command ``kedgewise``."""
+    let_every_sign_through()
     sys.exit(run(sys.argv[1:]))

@@ -1,7 +1,9 @@
 """What the command line says: results on standard output, the rest on standard error."""
 
 import contextlib
+import io
 import json
+import os
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -13,15 +15,46 @@ from rich.text import Text
 from model.base.errors import FaultyFile, KedgewiseError
 
 
+class OutputFailed(KedgewiseError):
+    """Standard output cannot be written, as on a full disk; nothing more goes there."""
+
+
+def let_every_sign_through() -> None:
+    """Standard output in an encoding that lacks a sign shows a question mark in its place.
+
+    The encoding itself stays what it is: whoever reads a pipe or file expects the system's.
+    """
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
+
+
 def show(content: RenderableType | str) -> None:
     """A result, on standard output; text is printed as it stands, without markup."""
-    Console(highlight=False, soft_wrap=isinstance(content, str)).print(content, markup=False)
+    with _standard_output():
+        Console(highlight=False, soft_wrap=isinstance(content, str)).print(content, markup=False)
 
 
 def show_json(content: object) -> None:
     """One object on standard output, in ASCII, so that no terminal's encoding can spoil it."""
-    sys.stdout.write(json.dumps(content, indent=2, allow_nan=False) + "\n")
-    sys.stdout.flush()
+    with _standard_output():
+        sys.stdout.write(json.dumps(content, indent=2, allow_nan=False) + "\n")
+        sys.stdout.flush()
+
+
+@contextlib.contextmanager
+def _standard_output() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:  # whoever read has enough
+        raise
+    except OSError as error:
+        # What is still to be written would fail once more when the program ends.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise OutputFailed(
+            f"standard output cannot be written ({error.strerror or error})",
+            hint="Make room, or write elsewhere. What was stored or fitted stands.",
+        ) from error
 
 
 def tell(text: str) -> None:

@@ -195,9 +195,10 @@ def test_faults_of_a_file_one_by_one(fitted, log_file):
     assert "Q1" in fault["found"]
 
 
-def test_no_store_is_exit_1(kedgewise):
-    found = kedgewise("ask", "--json")
-    assert found.code == 1
+@pytest.mark.parametrize("arguments", [("ask",), ("fit",), ("stores", "--store", "./absent")])
+def test_no_store_where_one_is_named_is_bad_input(kedgewise, arguments):
+    found = kedgewise(*arguments, "--json")
+    assert found.code == 2
     assert "there is no store" in found.json["error"]
     assert "kedgewise demo" in found.json["hint"]
 
