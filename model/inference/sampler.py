@@ -16,7 +16,7 @@ from model.base.progress import Progress
 from model.graph.data import DataArrays, graph_data
 from model.graph.graph import SAMPLED, build_graph
 from model.inference.draws import named_draws
-from model.inference.fit_check import check_fit
+from model.inference.fit_check import check_fit, is_only_divergent
 from model.inference.identity import facts_fingerprint, wanted_fingerprint
 from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
 from model.outcomes.shape import Shape
@@ -137,18 +137,17 @@ def _sample_checked(
     settings: Settings,
     tell: Progress,
 ) -> tuple[xr.Dataset, FitCheck]:
-    """Sample, and once more with smaller steps and longer chains where the check failed."""
-    for factor, target in ((1, settings.target_accept),
-                           (settings.retry_factor, settings.retry_target_accept)):  # fmt: skip
+    """Sample, and again with smaller steps and longer chains where the check failed."""
+    for attempt, (factor, target) in enumerate(settings.attempts, start=1):
         trace = _sample(compiled, seed, settings, factor, target, tell)
         energy = trace["sample_stats"]["energy"].to_numpy()
         sampled = trace["posterior"].to_dataset().isel(draw=slice(None, None, factor))
         draws = named_draws(sampled, data, shape, campaign, arrays)
         divergences = int(trace["sample_stats"]["diverging"].sum())
         fit_check = check_fit(draws, arrays, energy, divergences)
-        if fit_check.status == "passed":
+        if fit_check.status == "passed" or (attempt > 1 and not is_only_divergent(fit_check)):
             break
-        _log.info("target %.2f: %s", target, "; ".join(fit_check.reasons))
+        _log.info("target %g: %s", target, "; ".join(fit_check.reasons))
     tell(1.0, "done")
     return draws, fit_check
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from model.inference.sampler import Sampler
-from model.inference.settings import Settings
+from model.inference.settings import DEFAULT_SETTINGS, Settings
 from model.posterior.posterior import Posterior
 from model.records.campaign import (
     Anchor,
@@ -120,6 +120,7 @@ def worlds() -> dict[str, list[Pull]]:
         + pulls_of("P9", [held() if load > 4 else released(load) for load in loads]),
         "held against held": pulls_of("S6", [held(UP)] * 6)
         + pulls_of("S6", [held(UP)] * 6, WIRE) + plough,
+        "nothing but held": pulls_of("S6", [held(UP)] * 6) + pulls_of("S6", [held(UP)] * 6, WIRE),
         "one pull": pulls_of("S6", [released(2.6, UP)]),
         "slips early, ends high": pulls_of("S6", late) + pulls_of("S6", early, WIRE),
     }  # fmt: skip
@@ -130,12 +131,12 @@ Tried = Callable[[str], tuple[Posterior, list[Pull]]]
 
 @pytest.fixture(scope="session")
 def tried(sampler: Sampler, worlds: dict[str, list[Pull]], tried_campaign: Campaign) -> Tried:
-    """Fit a world the first time that a test asks for it."""
+    """Fit a world the first time that a test asks for it, as a user would."""
     fitted: dict[str, Any] = {}
 
     def of(name: str) -> tuple[Posterior, list[Pull]]:
         if name not in fitted:
-            fitted[name] = sampler.fit(tried_campaign, worlds[name], settings=BRIEF)
+            fitted[name] = sampler.fit(tried_campaign, worlds[name], settings=DEFAULT_SETTINGS)
         return fitted[name], worlds[name]
 
     return of

@@ -143,8 +143,7 @@ def _diverged(trace):
     return broken
 
 
-FIRST = (1, BRIEF.target_accept)
-SECOND = (BRIEF.retry_factor, BRIEF.retry_target_accept)
+FIRST, SECOND, THIRD = BRIEF.attempts
 
 
 def test_a_fit_that_passes_is_not_tried_again(replay, good):
@@ -159,18 +158,33 @@ def test_a_fit_that_fails_its_check_is_tried_once_more_with_smaller_steps(replay
     assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws // BRIEF.retry_factor
 
 
-def test_a_fit_that_fails_twice_says_so(replay, good):
-    posterior, calls = replay(_diverged(good), _diverged(good))
-    assert calls == [FIRST, SECOND]
+def test_where_only_divergences_are_left_a_third_try_takes_still_smaller_steps(replay, good):
+    posterior, calls = replay(_diverged(good), _diverged(good), good)
+    assert calls == [FIRST, SECOND, THIRD]
+    assert FIRST[1] < SECOND[1] < THIRD[1]
+    assert posterior.fit_check.status == "passed"
+
+
+def test_a_fit_that_fails_to_the_end_says_so(replay, good):
+    posterior, calls = replay(*[_diverged(good)] * 3)
+    assert calls == [FIRST, SECOND, THIRD]
     assert posterior.fit_check.status == "failed"
     assert "3 divergent draws" in posterior.fit_check.reasons[0]
+
+
+def test_chains_that_disagree_are_not_tried_a_third_time(replay, good):
+    apart = _diverged(good)
+    apart["posterior"]["standard"][0] += 3.0
+    posterior, calls = replay(apart, apart)
+    assert calls == [FIRST, SECOND]
+    assert any("chains disagree" in reason for reason in posterior.fit_check.reasons)
 
 
 def test_every_divergence_counts_also_those_thinned_away(replay, good):
     """The second attempt keeps one draw in two: a divergence between them is one all the same."""
     broken = good.copy(deep=True)
     broken["sample_stats"]["diverging"][0, 1] = True
-    posterior, _ = replay(_diverged(good), broken)
+    posterior, _ = replay(_diverged(good), broken, broken)
     assert posterior.fit_check.divergences == 1
 
 

@@ -22,13 +22,10 @@ NAMES = (
     "strong, once never set",
     "no mode seen",
     "held against held",
+    "nothing but held",
     "one pull",
     "slips early, ends high",
 )
-
-
-LARGEST_RHAT = 1.03
-"""Chains tell one story; the check's own 1.01 is for runs of the usual length, twice as long."""
 
 
 @pytest.fixture
@@ -41,10 +38,9 @@ def ask(tried):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_an_odd_campaign_is_fitted_without_a_divergence(name, tried):
+def test_the_fit_of_an_odd_campaign_passes_its_check(name, tried):
     posterior, _ = tried(name)
-    assert posterior.fit_check.divergences == 0
-    assert posterior.fit_check.rhat_max < LARGEST_RHAT
+    assert (posterior.fit_check.status, posterior.fit_check.reasons) == ("passed", ())
     assert all(np.isfinite(posterior.draws[one]).all() for one in posterior.draws.data_vars)
 
 
@@ -119,14 +115,15 @@ def test_modes_that_nobody_saw_are_assumed_and_said_so(ask):
     assert width > 0.3
 
 
-def test_six_held_against_six_held_says_nothing_either_way(ask):
-    found = ask("held against held")
+@pytest.mark.parametrize("name", ["held against held", "nothing but held"])
+def test_six_held_against_six_held_says_nothing_either_way(name, ask):
+    found = ask(name)
     assert found.summary.p_higher == pytest.approx(0.5, abs=0.15)
     assert found.summary.pulls.a.held == found.summary.pulls.b.held == 6
     settled = found.summary.model_copy(
         update={"p_above_band": 0.0, "p_inside_band": 1.0, "p_below_band": 0.0}
     )
-    again = ask("held against held", looks=(settled,)).summary
+    again = ask(name, looks=(settled,)).summary
     assert again.finding is Finding.NOT_SETTLED
     flags = {flag.code: flag.text for flag in again.flags}
     assert "Every pull of A and B held the boat's most" in flags["beyond_the_boat"]
