@@ -9,7 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from app.cautions import SHORT
-from app.chances import chances_words
+from app.chances import chances_words, likelier
+from app.shown import measure_rows
 from app.style.numbers import (
     counted,
     effect,
@@ -80,7 +81,8 @@ def _question_rows(answer: Answer) -> Iterator[Row]:
     yield "A", found.a
     yield "B", found.b
     yield "Finding", f"{FINDING_SYMBOLS[summary.finding]} {FINDING_WORDS[summary.finding]}"
-    yield "A higher", f"{percent(summary.p_higher)}, {likelihood_words(summary.p_higher)}"
+    way, chance = likelier(summary.p_higher)
+    yield f"A {way}", f"{percent(chance)}, {likelihood_words(chance)}"
     band = effect_range(found.band.lower, found.band.upper, found.band.kind)
     chances = (
         f"above {percent(summary.p_above_band)}, inside {percent(summary.p_inside_band)}, "
@@ -152,7 +154,7 @@ def measures_view(answer: Answer, campaign: Campaign) -> Table:
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1))
     for heading in ("Measure", "A", "B", "A against B", "A higher"):
         table.add_column(heading, overflow="fold")
-    for row in answer.measures:
+    for row in measure_rows(answer):
         table.add_row(
             MEASURE_WORDS[row.measure],
             estimate(row.a, campaign),

@@ -6,6 +6,15 @@ from model.records.question import Measure, Question
 ON_THE_NEXT_ANCHOR = "On the next anchor like these: "
 
 
+def likelier(p_higher: float) -> tuple[str, float]:
+    """The likelier of higher and lower, as a word with its chance.
+
+    "Exceptionally unlikely to be higher" beside "virtually certain to be lower" would
+    have a reader turn one of them round.
+    """
+    return ("higher", p_higher) if p_higher >= 0.5 else ("lower", 1 - p_higher)
+
+
 def chances_words(answer: Answer) -> str:
     """As ``On the next anchor like these: 6 chances in 10 that A is higher``; may be empty.
 

@@ -1,8 +1,9 @@
-"""What pages are handed beside answers and pulls: the state of the store, and earlier looks."""
+"""What is shown beside answers and pulls: the store's state, earlier looks, every measure."""
 
 import datetime as dt
 from dataclasses import dataclass
 
+from model.questions.answer import Answer, Estimate, MeasureRow
 from model.records.answer import Finding, PosteriorSummary
 from model.records.campaign import Campaign
 
@@ -43,3 +44,19 @@ class Look:
     p_higher: float
     finding: Finding
     posterior: str
+
+
+def measure_rows(answer: Answer) -> tuple[MeasureRow, ...]:
+    """Every measure, the one that was asked for among them: first, where it has no row yet."""
+    asked = answer.question.measure
+    if any(row.measure is asked for row in answer.measures):
+        return answer.measures
+    found = answer.summary.effect
+    own = MeasureRow(
+        measure=asked,
+        a=answer.a.value,
+        b=answer.b.value,
+        effect=Estimate(median=found.median, interval=found.interval, unit=found.unit),
+        p_higher=answer.summary.p_higher,
+    )
+    return own, *answer.measures

@@ -20,6 +20,7 @@ GRID_POINTS: Final = 240
 SHOWN: Final = (0.002, 0.998)
 """Quantiles between which the curve is drawn: a lone far draw would squeeze the rest."""
 HEIGHT: Final = 230
+SMALL_HEIGHT: Final = 140
 
 
 def _drawn(answer: Answer) -> NDArray[np.float64]:
@@ -91,7 +92,10 @@ def _axis(scale: alt.Scale, *, is_log: bool) -> alt.X:
         )
     else:
         axis = alt.Axis(
-            title="difference, A less B (percentage points)", tickCount=6, format="+d", grid=False
+            title="difference, A less B (percentage points)",
+            tickCount=6,
+            labelExpr="datum.value == 0 ? '0' : format(datum.value, '+d')",
+            grid=False,
         )
     return alt.X("effect:Q", scale=scale, axis=axis)
 
@@ -110,13 +114,15 @@ def describe(answer: Answer) -> str:
     return f"{said} {not_drawn(answer)}".rstrip()
 
 
-def effect_figure_of(answer: Answer) -> Figure:
+def effect_figure_of(answer: Answer, *, is_small: bool = False) -> Figure:
     """Draw the distribution of an answer's effect.
 
     Parameters
     ----------
     answer : Answer
         Its `effect_draws` (draw,) are ratios or differences of chances.
+    is_small : bool
+        Lower, for a card.
 
     Returns
     -------
@@ -156,4 +162,4 @@ def effect_figure_of(answer: Answer) -> Figure:
         .mark_point(color=palette.INK, fill=palette.PAPER, size=110, shape="diamond", opacity=1)
         .encode(x=x, y=y),
     ]
-    return dressed(layers, describe(answer), height=HEIGHT)
+    return dressed(layers, describe(answer), height=SMALL_HEIGHT if is_small else HEIGHT)

@@ -13,7 +13,6 @@ from app.style.numbers import percent
 from model.base.constants import SETTLED_PROB
 
 HEIGHT: Final = 210
-SMALL_HEIGHT: Final = 160
 
 
 def describe(looks: Sequence[Look]) -> str:
@@ -22,15 +21,13 @@ def describe(looks: Sequence[Look]) -> str:
     return f"Chance that A is higher at each look: {steps}."
 
 
-def looks_figure(looks: Sequence[Look], *, is_small: bool = False) -> Figure:
+def looks_figure(looks: Sequence[Look]) -> Figure:
     """Draw the chance that A is higher over the pulls known at each look.
 
     Parameters
     ----------
     looks : sequence of Look
         In the order in which they were taken; at least one.
-    is_small : bool
-        For a card: lower, and without the threshold's label.
     """
     frame = pd.DataFrame(
         {"pulls": [look.pulls for look in looks], "chance": [100 * look.p_higher for look in looks]}
@@ -54,4 +51,4 @@ def looks_figure(looks: Sequence[Look], *, is_small: bool = False) -> Figure:
         base.mark_line(color=palette.SIDE_A, strokeWidth=2),
         base.mark_point(color=palette.SIDE_A, filled=True, size=55, opacity=1),
     ]
-    return dressed(layers, describe(looks), height=SMALL_HEIGHT if is_small else HEIGHT)
+    return dressed(layers, describe(looks), height=HEIGHT)

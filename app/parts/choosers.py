@@ -20,11 +20,15 @@ OVER_WORDS: Final = {
     "campaign": "over this campaign's anchors",
     "next": "for the next anchor like these",
 }
+NOT_ANSWERED_YET: Final = frozenset({Measure.BURIED})
+"""Measures that the model refuses: offered in a chooser, they could only fail."""
 PIXELS_A_CHARACTER: Final = 8.5
 PIXELS_AROUND: Final = 64
 """Padding and arrow of a chooser: with the two, a chooser is as wide as its longest option."""
 WIDTHS: Final = (96, 300)
 """Narrowest and widest chooser, pixels: the widest still fits a phone 390 pixels wide."""
+SCOPE_WIDTH: Final = 136
+"""Of the box for a scope, with its two buttons, pixels."""
 
 
 def _row() -> st.delta_generator.DeltaGenerator:
@@ -49,7 +53,12 @@ def _choose(label: str, options: list[str], chosen: str, *, key: str, width: int
 
 
 def _choose_measure(start: Question) -> Measure:
-    measures = list(MEASURE_WORDS)
+    # What a link or the campaign asks for stands in the sentence, also where it has no answer.
+    measures = [
+        measure
+        for measure in MEASURE_WORDS
+        if measure not in NOT_ANSWERED_YET or measure is start.measure
+    ]
     words = [MEASURE_WORDS[measure] for measure in measures]
     chosen = _choose("Measure", words, MEASURE_WORDS[start.measure], key="measure")
     return measures[words.index(chosen)]
@@ -99,18 +108,26 @@ def _choose_anchor(letter: str, start: SetUp, campaign: Campaign, *, general: bo
 
 
 def _choose_scope(letter: str, start: SetUp, campaign: Campaign) -> float | None:
+    """The scope of one side; None for the campaign's usual one, which stands in the box too.
+
+    An empty box with a grey number in it would look as if it could not be changed.
+    """
+    _say("at scope")
     scope: float | None = st.number_input(
         f"Scope, side {letter}",
         min_value=1.0,
         max_value=100.0,
-        value=start.scope,
+        value=start.scope or campaign.usual_scope,
         step=0.5,
-        placeholder=f"scope {campaign.usual_scope:g}",
+        format="%g",
+        placeholder=f"usual {campaign.usual_scope:g}",
         key=f"{letter} scope",
-        width=140,
+        width=SCOPE_WIDTH,
         label_visibility="collapsed",
     )
-    return scope
+    if scope == start.scope:  # as it was asked: the usual scope may be named on purpose
+        return scope
+    return None if scope == campaign.usual_scope else scope
 
 
 def _choose_setup(letter: str, start: SetUp, campaign: Campaign, *, general: bool | None) -> SetUp:

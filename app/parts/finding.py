@@ -1,18 +1,18 @@
 """An answer in words: finding, probability, effect, pulls, evidence."""
 
-from typing import Final, Literal
+from typing import Final
 
 import streamlit as st
 
-from app.style.numbers import counted, effect, effect_range, percent
-from app.style.text import as_text
+from app.chances import likelier
+from app.style.numbers import SPACE, counted, effect, effect_range, percent
+from app.style.text import as_prose, as_text
 from app.style.words import FINDING_SYMBOLS, FINDING_WORDS
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
 
-BadgeColor = Literal["blue", "orange", "violet", "gray"]
-BADGE_COLORS: Final[dict[Finding, BadgeColor]] = {
+BADGE_COLORS: Final = {
     Finding.HIGHER: "blue",
     Finding.LOWER: "orange",
     Finding.NO_PRACTICAL_DIFFERENCE: "violet",
@@ -20,15 +20,15 @@ BADGE_COLORS: Final[dict[Finding, BadgeColor]] = {
 }
 
 
-def show_finding(finding: Finding) -> None:
-    """The finding as a badge: symbol and words, the colour comes on top."""
-    st.badge(f"{FINDING_SYMBOLS[finding]} {FINDING_WORDS[finding]}", color=BADGE_COLORS[finding])
+def finding_badge(finding: Finding) -> str:
+    """The finding as a badge in Markdown: symbol and words, the colour comes on top."""
+    return f":{BADGE_COLORS[finding]}-badge[{FINDING_SYMBOLS[finding]} {FINDING_WORDS[finding]}]"
 
 
 def probability_words(summary: AnswerSummary) -> str:
-    """How probable it is that A is higher, in words and as a number."""
-    word = likelihood_words(summary.p_higher)
-    return f"A is {word} to be higher ({percent(summary.p_higher)})"
+    """How probable the likelier of higher and lower is, in words and as a number."""
+    way, chance = likelier(summary.p_higher)
+    return f"A is {likelihood_words(chance)} to be {way} ({percent(chance)})"
 
 
 def pulls_words(side: SidePulls) -> str:
@@ -53,15 +53,17 @@ def show_sides(answer: Answer) -> None:
     """Both sides with their pulls; the letters are those of the pictures."""
     pulls = answer.summary.pulls
     st.markdown(
-        f":blue[**A**] {as_text(answer.a.label)} · {pulls_words(pulls.a)}  \n"
-        f":orange[**B**] {as_text(answer.b.label)} · {pulls_words(pulls.b)}  \n"
+        f":blue[**A**]{SPACE}{as_text(answer.a.label)} · {pulls_words(pulls.a)}  \n"
+        f":orange[**B**]{SPACE}{as_text(answer.b.label)} · {pulls_words(pulls.b)}  \n"
         f"on {counted(pulls.shared_outings, 'shared day')}"
     )
 
 
+def flags_list(summary: AnswerSummary) -> str:
+    """Every flag as a line of a Markdown list; empty for none."""
+    return "\n".join(f"- {as_prose(flag.text)}" for flag in summary.flags)
+
+
 def show_flags(summary: AnswerSummary) -> None:
     """What a reader must know before leaning on the answer."""
-    if not summary.flags:
-        st.markdown("No flags.")
-        return
-    st.markdown("\n".join(f"- {as_text(flag.text)}" for flag in summary.flags))
+    st.markdown(flags_list(summary) or "No flags.")

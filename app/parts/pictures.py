@@ -1,6 +1,7 @@
 """Pictures on a page, each with its table behind it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Final
 
 import pandas as pd
 import streamlit as st
@@ -8,14 +9,26 @@ import streamlit as st
 from app.figures.effect import effect_figure_of, not_drawn
 from app.figures.frame import Figure
 from app.figures.looks import looks_figure
+from app.figures.next_pull import never_set_words, next_pull_figure, outcome_shares
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import SideMarks
 from app.shown import Look
-from app.style.numbers import effect_range, interval_name, percent
+from app.style.numbers import counted, effect_range, interval_name, percent
 from app.style.text import as_text, short_id
 from model.base.constants import SETTLED_PROB
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
+from model.records.question import Measure
+
+PIXELS_A_CHARACTER: Final = 8.0
+CELL_ROOM: Final = 28
+"""Padding of a table's cell on both sides, pixels."""
+PICTURE_WORDS: Final = (
+    "In the pictures, shaded: no practical difference. Dashed: no difference at all. Diamond and "
+    "bar: median and interval."
+)
+LOOKS_SAID: Final = 4
+"""Latest looks that a line of words has room for."""
 
 
 def show_figure(figure: Figure, *, key: str) -> None:
@@ -24,13 +37,53 @@ def show_figure(figure: Figure, *, key: str) -> None:
 
 
 def show_table_behind(table: pd.DataFrame, label: str) -> None:
-    """The table a picture was drawn from."""
+    """The table a picture was drawn from; where the screen is narrow it moves sideways."""
+    columns = {
+        str(name): st.column_config.Column(width=_width(str(name), table[name])) for name in table
+    }
     with st.expander(label):
-        st.dataframe(table, hide_index=True, alt=label)
+        st.dataframe(table, hide_index=True, alt=label, column_config=columns, width="content")
+
+
+def _width(name: str, cells: Iterable[object]) -> int:
+    """Pixels that show the longest cell of a column whole."""
+    longest = max([len(name), *(len(str(cell)) for cell in cells)])
+    return int(CELL_ROOM + PIXELS_A_CHARACTER * longest)
 
 
 def show_effect(answer: Answer) -> None:
-    """The effect's distribution, and what its parts mean."""
+    """How large the difference may be; of one more pull each, how they may compare."""
+    if answer.question.measure is Measure.NEXT:
+        _show_next_pull(answer)
+    else:
+        _show_distribution(answer)
+
+
+def _show_next_pull(answer: Answer) -> None:
+    st.markdown("## One more pull of each", anchors=False)
+    show_figure(next_pull_figure(answer), key="effect")
+    st.caption(
+        f"{never_set_words(answer)} There is no load to compare where one does not set, and so no "
+        "curve of how large the difference may be."
+    )
+    shares = outcome_shares(answer)
+    show_table_behind(
+        pd.DataFrame(
+            {"outcome": list(shares), "chance": [percent(one) for one in shares.values()]}
+        ),
+        "Table: how one more pull of each may compare",
+    )
+
+
+def show_small_effect(answer: Answer, *, key: str) -> None:
+    """The same picture for a card, alone."""
+    if answer.question.measure is Measure.NEXT:
+        show_figure(next_pull_figure(answer), key=key)
+    else:
+        show_figure(effect_figure_of(answer, is_small=True), key=key)
+
+
+def _show_distribution(answer: Answer) -> None:
     summary = answer.summary
     band, kind = summary.question.band, summary.effect.kind
     st.markdown("## How large the difference may be", anchors=False)
@@ -79,30 +132,36 @@ def show_pulls(found: SideMarks, campaign: Campaign) -> None:
         )
 
 
-def show_looks(looks: Sequence[Look], *, key: str, is_small: bool = False) -> None:
-    """How the answer moved: a line, or words where there was one look only."""
+def looks_words(looks: Sequence[Look]) -> str:
+    """How the answer moved, in words: the chance that A is higher at the latest looks."""
     if not looks:
-        st.caption("How it moved: no earlier look is stored.")
-        return
+        return "No look is kept yet. Standing questions are looked at after every fit."
     if len(looks) == 1:
-        st.caption(f"How it moved: one look so far, at {looks[0].pulls} pulls.")
+        return f"One look so far, at {counted(looks[0].pulls, 'pull')}."
+    steps = " → ".join(percent(look.p_higher) for look in looks[-LOOKS_SAID:])
+    return f"A is higher, look by look: {steps}, at {counted(looks[-1].pulls, 'pull')}."
+
+
+def show_looks(looks: Sequence[Look], *, key: str) -> None:
+    """How the answer moved: a line, or words where there was one look only."""
+    if len(looks) < 2:
+        st.markdown(looks_words(looks))
         return
-    show_figure(looks_figure(looks, is_small=is_small), key=key)
-    if not is_small:
-        st.caption(
-            f"Dotted: {percent(SETTLED_PROB)} and {percent(1 - SETTLED_PROB)}. A finding needs to "
-            "be beyond one of them at two looks running, among other things."
-        )
-        show_table_behind(_looks_table(looks), "Table: every look")
+    show_figure(looks_figure(looks), key=key)
+    st.caption(
+        f"Dotted: {percent(SETTLED_PROB)} and {percent(1 - SETTLED_PROB)}. A finding needs to "
+        "be beyond one of them at two looks running, among other things."
+    )
+    show_table_behind(_looks_table(looks), "Table: every look")
 
 
 def _looks_table(looks: Sequence[Look]) -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "date": [f"{look.at:%Y-%m-%d %H:%M}" for look in looks],
             "pulls known": [look.pulls for look in looks],
             "A higher": [percent(look.p_higher) for look in looks],
             "finding": [str(look.finding) for look in looks],
+            "date": [f"{look.at:%Y-%m-%d %H:%M}" for look in looks],
             "posterior": [short_id(look.posterior) for look in looks],
         }
     )

@@ -1,51 +1,83 @@
 """Small tables of an answer: every measure, the split, the two modes, multiples."""
 
-from collections.abc import Sequence
+from typing import Final
 
 import pandas as pd
 import streamlit as st
 
+from app.shown import measure_rows
 from app.style.numbers import (
     SPACE,
     effect_chance,
     effect_size,
     estimate,
     interval_name,
+    load,
     median,
     percent,
 )
 from app.style.words import MEASURE_SHORT_WORDS
-from model.questions.answer import Answer, MeasureRow, Multiples, Side, Split
+from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
 from model.records.campaign import Campaign
+from model.records.question import Measure, Question
+
+LONGEST_WHOLE: Final = 14
+"""Characters of an interval with its brackets that a column on a phone has room for."""
 
 
-def _breakable(cell: str) -> str:
-    """Let a number stand above its unit: five columns on a phone leave no room beside it."""
-    return cell.replace(SPACE, " ")
+def _words(row: MeasureRow, question: Question, campaign: Campaign) -> str:
+    if row.measure is Measure.HOLD and question.hold_kn is not None:
+        return f"holds {load(question.hold_kn, campaign)}"
+    return MEASURE_SHORT_WORDS[row.measure]
 
 
-def measure_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
+def _with_unit(row: MeasureRow, question: Question, campaign: Campaign) -> str:
+    """A measure with the unit of its two figures, which then stand without."""
+    unit = median(row.a, campaign).rpartition(SPACE)[2]
+    return f"{_words(row, question, campaign)}, {unit}"
+
+
+def _bare(value: Estimate, campaign: Campaign) -> str:
+    return median(value, campaign).rpartition(SPACE)[0]
+
+
+def _stacked(cell: str, *, longest: int = LONGEST_WHOLE) -> str:
+    """A median and its interval, each kept whole: on a phone one stands above the other.
+
+    The unit stands with the median alone. An interval that is longer, or ends in
+    words, may break before its upper end.
+    """
+    middle, _, ends = cell.partition(" (")
+    if not ends or "set" in ends:
+        return cell
+    bare = ends.replace(f"{SPACE}×", "").replace(f"{SPACE}points", "")
+    lower, _, upper = bare.rpartition(" to ")
+    after = SPACE if len(bare) < longest else " "
+    return f"{middle} ({lower.replace(' ', SPACE)}{SPACE}to{after}{upper.replace(' ', SPACE)}"
+
+
+def measure_table(answer: Answer, campaign: Campaign) -> pd.DataFrame:
     """One row a measure, narrow enough for a phone: medians, the effect, the chance."""
-    effects = [effect_size(row.effect, is_short=True) for row in rows]
-    chances = [effect_chance(row.p_higher, row.effect.interval) for row in rows]
+    rows = measure_rows(answer)
     return pd.DataFrame(
         {
-            "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
-            "A": [_breakable(median(row.a, campaign, digits=2)) for row in rows],
-            "B": [_breakable(median(row.b, campaign, digits=2)) for row in rows],
-            "A against B": [_breakable(effect) for effect in effects],
-            "A higher": [_breakable(chance) for chance in chances],
+            "measure": [_with_unit(row, answer.question, campaign) for row in rows],
+            "A": [_bare(row.a, campaign) for row in rows],
+            "B": [_bare(row.b, campaign) for row in rows],
+            "A against B": [_stacked(effect_size(row.effect)) for row in rows],
+            "A higher": [effect_chance(row.p_higher, row.effect.interval) for row in rows],
         }
     )
 
 
-def interval_table(rows: Sequence[MeasureRow], campaign: Campaign) -> pd.DataFrame:
+def interval_table(answer: Answer, campaign: Campaign) -> pd.DataFrame:
     """Each side's own interval, for the table behind."""
+    rows = measure_rows(answer)
     return pd.DataFrame(
         {
-            "measure": [MEASURE_SHORT_WORDS[row.measure] for row in rows],
-            "A": [estimate(row.a, campaign) for row in rows],
-            "B": [estimate(row.b, campaign) for row in rows],
+            "measure": [_words(row, answer.question, campaign) for row in rows],
+            "A": [_stacked(estimate(row.a, campaign), longest=0) for row in rows],
+            "B": [_stacked(estimate(row.b, campaign), longest=0) for row in rows],
         }
     )
 
@@ -54,7 +86,7 @@ def show_measures(answer: Answer, campaign: Campaign) -> None:
     """The table of every measure."""
     st.markdown("## Every measure", anchors=False)
     st.table(
-        measure_table(answer.measures, campaign),
+        measure_table(answer, campaign),
         hide_index=True,
         border="horizontal",
         alt="Every measure of both sides, with the effect of A against B",
@@ -62,9 +94,10 @@ def show_measures(answer: Answer, campaign: Campaign) -> None:
     name = interval_name(answer.summary.effect.interval)
     st.caption(f"Medians; in brackets the {name}.")
     with st.expander("Table: each side with its interval"):
-        st.dataframe(
-            interval_table(answer.measures, campaign),
+        st.table(
+            interval_table(answer, campaign),
             hide_index=True,
+            border="horizontal",
             alt="Every measure of each side with its interval",
         )
 
@@ -76,7 +109,7 @@ def split_table(split: Split) -> pd.DataFrame:
         "load once upright": split.upright_only,
         "how often it sets upright": split.through_mode,
     }
-    effects = [effect_size(part, is_short=True) for part in parts.values()]
+    effects = [_stacked(effect_size(part)) for part in parts.values()]
     return pd.DataFrame({"through": list(parts), "A against B": effects})
 
 
@@ -98,8 +131,8 @@ def side_table(a: Side, b: Side, campaign: Campaign) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "figure": list(rows),
-            "A": [estimate(own, campaign) for own, _ in rows.values()],
-            "B": [estimate(other, campaign) for _, other in rows.values()],
+            "A": [_stacked(estimate(own, campaign)) for own, _ in rows.values()],
+            "B": [_stacked(estimate(other, campaign)) for _, other in rows.values()],
         }
     )
 

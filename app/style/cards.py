@@ -70,16 +70,22 @@ def guarded() -> Guarded:
     return Guarded()
 
 
-def card() -> Guarded:
-    """A bordered part of a page that fails alone; see :class:`Guarded`."""
-    return Guarded(st.container(border=True))
+def card(*, is_tall: bool = False) -> Guarded:
+    """A bordered part of a page that fails alone; see :class:`Guarded`.
+
+    Parameters
+    ----------
+    is_tall : bool
+        As tall as the tallest beside it, for cards that stand in one row.
+    """
+    return Guarded(st.container(border=True, height="stretch" if is_tall else "content"))
 
 
 def show_failed(message: str, hint: str) -> None:
     """Say what failed and what to do about it."""
     lines = [as_text(line) for line in message.splitlines() if line.strip()]
     st.error(
-        "  \n".join([f"**Failed.** {lines[0] if lines else ''}", *lines[1:]]),
+        "  \n".join([f"**Failed:** {lines[0] if lines else ''}", *lines[1:]]),
         icon=":material/error:",
     )
     if hint:
@@ -88,6 +94,6 @@ def show_failed(message: str, hint: str) -> None:
 
 def show_not_yet(not_yet: NotYet) -> None:
     """Say why there is no answer yet and what would bring one."""
-    st.info(f"**Not yet.** {as_text(not_yet.reason)}", icon=":material/hourglass_top:")
+    st.info(f"**Not yet:** {as_text(not_yet.reason)}", icon=":material/hourglass_top:")
     if not_yet.hint:
         st.markdown(as_hint(not_yet.hint))

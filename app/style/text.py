@@ -67,6 +67,11 @@ def as_hint(text: str) -> str:
     )
 
 
+def as_prose(text: str) -> str:
+    """Like :func:`as_text`, for sentences of our own: a per cent sign stays with its number."""
+    return as_text(text.replace(" %", "\u00a0%"))
+
+
 def short_id(identity: str) -> str:
     """As much of an identity as a reader needs."""
     return identity[:ID_SHOWN]

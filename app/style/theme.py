@@ -19,11 +19,14 @@ THEME: Final[dict[str, str]] = {
     "redColor": palette.FAILED,
     "blueTextColor": palette.SIDE_A,
     "orangeTextColor": palette.LOWER,
+    "yellowTextColor": palette.INK,
     "codeTextColor": palette.INK,
     "font": palette.FONT,
     "headingFont": palette.FONT,
     "codeFont": "ui-monospace, 'DejaVu Sans Mono', monospace",
     "headingFontSizes": '["2rem", "1.35rem", "1.1rem", "1rem", "1rem", "1rem"]',
+    "paddingTop": "0.75rem",  # else an empty band stands above the menu, and below the cautions
+    "paddingBottom": "2rem",
 }
 
 BEHAVIOUR: Final[dict[str, str]] = {

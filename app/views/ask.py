@@ -1,5 +1,6 @@
 """Ask: one question as a sentence, its answer in words first, then the pictures."""
 
+from typing import Final
 from urllib.parse import urlencode
 
 import streamlit as st
@@ -8,23 +9,28 @@ from app import data
 from app.chances import chances_words
 from app.links import parameters_of, question_from
 from app.marks import side_marks
+from app.parts.asked import question_markdown, question_name
 from app.parts.choosers import choose_question
 from app.parts.finding import (
+    finding_badge,
     probability_words,
     show_effect_words,
-    show_finding,
     show_flags,
     show_sides,
 )
 from app.parts.pictures import show_effect, show_looks, show_pulls
+from app.parts.tab import name_tab
 from app.parts.tables import show_measures, show_multiples, show_sides_table, show_split
 from app.style.cards import card, guarded, show_not_yet
-from app.style.text import as_text
+from app.style.text import as_prose, as_text
 from app.style.words import seabed_words
 from model.base.likelihood_words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
-from model.records.question import Question, SetUp
+from model.records.question import Measure, Question, SetUp
+
+CHOOSING: Final = "choosers unfolded"
+"""Key under which a visit remembers that it began with a choice to make."""
 
 
 def _first_question(campaign: Campaign) -> Question:
@@ -43,29 +49,47 @@ def _first_question(campaign: Campaign) -> Question:
     return Question(name="first", a=SetUp(anchor=codes[0], levels=changed, scope=None), b=b)
 
 
-def _start(campaign: Campaign) -> Question:
+def _start(campaign: Campaign) -> tuple[Question, bool]:
+    """The question to begin with, and whether a person asked for it or would do well to choose."""
     parameters = {key: st.query_params.get_all(key) for key in st.query_params}
     if not parameters:
-        return _first_question(campaign)
+        return _first_question(campaign), bool(campaign.questions)
     with guarded():
-        return question_from(parameters, campaign)
-    return _first_question(campaign)
+        return question_from(parameters, campaign), True
+    return _first_question(campaign), False
 
 
 def _show_link(question: Question, campaign: Campaign) -> None:
     parameters = parameters_of(question, campaign)
     st.query_params.from_dict(parameters)
-    with st.expander("Link that holds this question"):
-        st.code(f"/ask?{urlencode(parameters, doseq=True)}", language=None, wrap_lines=True)
-        st.caption("It stands in the browser's address line too.")
+    st.caption("The link that holds this question; it stands in the browser's address line too.")
+    address = (st.context.url or "/ask").rstrip("/")
+    st.code(f"{address}?{urlencode(parameters, doseq=True)}", language=None, wrap_lines=True)
+
+
+def _choose(campaign: Campaign) -> Question:
+    """The question in words, and folded behind them its choosers.
+
+    Unfolded they would fill the first screen of a phone, with the answer out of sight.
+    """
+    start, is_asked = _start(campaign)
+    # Kept: unfolded for the first choice and folded at the second, it would snap shut on a hand.
+    is_open = st.session_state.setdefault(CHOOSING, not is_asked)
+    place = st.empty()
+    with st.expander("Change the question", expanded=is_open, icon=":material/tune:"):
+        question = choose_question(start, campaign)
+        _show_link(question, campaign)
+    place.markdown(question_markdown(question, campaign), anchors=False)
+    name_tab(question_name(question, campaign))
+    return question
 
 
 def _show_words(question: Question, answer: Answer) -> None:
-    show_finding(answer.summary.finding)
+    st.markdown(finding_badge(answer.summary.finding))
     st.markdown(f"## {probability_words(answer.summary)}", anchors=False)
-    st.markdown(as_text(answer.summary.sentence))
+    st.markdown(as_prose(answer.summary.sentence))
     if chances := chances_words(answer):
-        st.markdown(f"{as_text(chances)}.")
+        st.markdown(f"{as_prose(chances)}.")
     show_effect_words(answer.summary)
     show_sides(answer)
     st.caption(
@@ -76,35 +100,45 @@ def _show_words(question: Question, answer: Answer) -> None:
 
 def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None:
     with card():
-        words, picture = st.columns([1, 1], gap="large")
+        words, picture = st.columns([1, 1], gap="medium")
         with words:
             _show_words(question, answer)
         with picture, guarded():
             show_effect(answer)
-    with card():
+    flags, looks = st.columns(2)
+    with flags, card(is_tall=True):
         st.markdown("## Before leaning on it", anchors=False)
         show_flags(answer.summary)
-    with card():
-        show_pulls(side_marks(question, data.pulls(), campaign), campaign)
-    with card():
+    with looks, card(is_tall=True):
         st.markdown("## How it moved", anchors=False)
         show_looks(data.looks(question), key="looks")
     with card():
-        show_measures(answer, campaign)
+        show_pulls(side_marks(question, data.pulls(), campaign), campaign)
     with card():
-        show_sides_table(answer, campaign)
-        if answer.split is not None:
-            show_split(answer.split)
-    if answer.multiples is not None:
+        show_measures(answer, campaign)
+    _show_behind(answer, campaign)
+    if answer.multiples is not None and question.measure is not Measure.NEXT:
         with card():
             show_multiples(answer.multiples)
+
+
+def _show_behind(answer: Answer, campaign: Campaign) -> None:
+    """The two setting modes of both sides, and beside them what the difference is made of."""
+    if answer.split is None:
+        with card():
+            show_sides_table(answer, campaign)
+        return
+    sides, split = st.columns([3, 2])
+    with sides, card(is_tall=True):
+        show_sides_table(answer, campaign)
+    with split, card(is_tall=True):
+        show_split(answer.split)
 
 
 def _ask(campaign: Campaign) -> tuple[Question, Answer] | None:
     """The chosen question with its answer; None where the page has said why there is none."""
     with card():
-        question = choose_question(_start(campaign), campaign)
-        _show_link(question, campaign)
+        question = _choose(campaign)
         with st.spinner("Working it out from the stored draws"):
             answer = data.ask(question)
         if isinstance(answer, Answer):

@@ -4,14 +4,16 @@ import streamlit as st
 
 from app import data
 from app.pages import VIEWS_FOLDER
-from app.parts.finding import probability_words, show_finding, show_sides
-from app.parts.pictures import show_looks
-from app.style.cards import card, show_not_yet
-from app.style.numbers import effect
-from app.style.text import as_text
+from app.parts.asked import question_markdown
+from app.parts.finding import finding_badge, flags_list, probability_words, show_sides
+from app.parts.pictures import PICTURE_WORDS, looks_words, show_small_effect
+from app.style.cards import card, guarded, show_not_yet
+from app.style.numbers import SPACE, effect
+from app.style.text import as_prose, as_text
 from model.base.likelihood_words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
 from model.records.answer import NotYet
+from model.records.campaign import Campaign
 from model.records.question import Question
 
 
@@ -19,30 +21,40 @@ def _show_answer(question: Question, answer: Answer) -> None:
     summary = answer.summary
     words, picture = st.columns([3, 2], gap="medium")
     with words:
-        st.markdown(f"**{probability_words(summary)}**")
-        st.markdown(as_text(summary.sentence))
-        st.markdown(f"A against B: {effect(summary.effect)}")
         show_sides(answer)
+        finding = finding_badge(summary.finding)
+        st.markdown(f"{finding}{SPACE} **{probability_words(summary)}**")
+        st.markdown(as_prose(summary.sentence))
         if summary.flags:
-            more = f" (and {len(summary.flags) - 1} more)" if len(summary.flags) > 1 else ""
-            st.markdown(f"**Note:** {as_text(summary.flags[0].text)}{more}")
-    with picture:
-        show_looks(data.looks(question), key=f"looks {question.name}", is_small=True)
+            st.markdown(f"**Before leaning on it**\n{flags_list(summary)}")
+    with picture, guarded():
+        st.markdown(f"A against B: {effect(summary.effect)}")
+        show_small_effect(answer, key=f"effect {question.name}")
+        st.caption(looks_words(data.looks(question)))
 
 
 def _show_card(question: Question) -> None:
     with card():
-        with st.container(horizontal=True, vertical_alignment="center", gap="small"):
-            st.markdown(f"## {as_text(question.name)}", width="content", anchors=False)
-            place_of_finding = st.empty()
-        answer = data.ask(question)
+        st.markdown(f"## {as_text(question.name)}", anchors=False)
+        with st.spinner("Working it out from the stored draws"):
+            answer = data.ask(question)
         if isinstance(answer, NotYet):
             show_not_yet(answer)
         else:
-            with place_of_finding:
-                show_finding(answer.summary.finding)
             _show_answer(question, answer)
         _show_way_to_ask("Look closer", question)
+
+
+def _show_waiting(campaign: Campaign) -> None:
+    """Before the first fit no question has an answer, and all for one reason: said once."""
+    with card():
+        answer = data.ask(campaign.questions[0])
+        if isinstance(answer, NotYet):
+            show_not_yet(answer)
+    st.markdown("What waits for it:")
+    for question in campaign.questions:
+        with card():
+            st.markdown(question_markdown(question, campaign), anchors=False)
 
 
 def _show_way_to_ask(label: str, question: Question | None = None) -> None:
@@ -57,14 +69,18 @@ def _show_way_to_ask(label: str, question: Question | None = None) -> None:
 
 def _show() -> None:
     st.title("Questions", anchor=False)
-    campaign = data.overview().campaign
-    if not campaign.questions:
+    overview = data.overview()
+    questions = overview.campaign.questions
+    if not questions:
         st.markdown("No standing questions yet: write some in the campaign file, or ask one.")
         _show_way_to_ask("Ask a question")
         return
-    for question in campaign.questions:
+    if overview.posterior is None:
+        _show_waiting(overview.campaign)
+        return
+    for question in questions:
         _show_card(question)
-    st.caption(LIKELIHOOD_SOURCE)
+    st.caption(f"{PICTURE_WORDS} {LIKELIHOOD_SOURCE}")
 
 
 _show()

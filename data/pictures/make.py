@@ -60,34 +60,24 @@ class Shot:
     ----------
     last : str
         Heading of the last card in the picture.
-    has_choosers : bool
-        Whether the sentence with its choosers is shown, or left out between
-        the head of the page and the answer.
     """
 
     name: str
     width: int
     scale: float
     last: str
-    has_choosers: bool
 
 
 SHOTS: Final = (
-    Shot(name="ask.png", width=1280, scale=1.5, last="Every pull", has_choosers=True),
-    Shot(
-        name="ask_phone.png",
-        width=390,
-        scale=2.0,
-        last="How large the difference may be",
-        has_choosers=False,
-    ),
+    Shot(name="ask.png", width=1280, scale=1.5, last="Every pull"),
+    Shot(name="ask_phone.png", width=390, scale=2.0, last="How large the difference may be"),
 )
-CARD_END: Final = """(element, side) => {
+CARD_END: Final = """element => {
     let box = element;
     while (box && getComputedStyle(box).borderTopWidth === '0px') box = box.parentElement;
-    return (box || element).getBoundingClientRect()[side];
+    return (box || element).getBoundingClientRect().bottom;
 }"""
-"""Top or bottom of the card that an element stands in, pixels."""
+"""Bottom of the card that an element stands in, pixels."""
 
 
 def main() -> None:
@@ -149,7 +139,7 @@ def take(browser: Browser, address: str, shot: Shot, path: Path) -> None:
     whole = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
     page.set_viewport_size({"width": shot.width, "height": int(whole) + 100})
     page.wait_for_timeout(DRAWN_MS)
-    picture = _stacked([_photograph(page, *part) for part in _parts(page, shot)])
+    picture = _photograph(page, *_ends(page, shot))
     page.close()
     picture.quantize(COLORS, method=Image.Quantize.MAXCOVERAGE).save(path, optimize=True)
     size = path.stat().st_size
@@ -158,35 +148,19 @@ def take(browser: Browser, address: str, shot: Shot, path: Path) -> None:
     log.info("%s, %d kB", path, size // 1000)
 
 
-def _parts(page: Page, shot: Shot) -> list[tuple[float, float]]:
-    """Tops and bottoms of what is shown, from the campaign's name above the title, pixels."""
+def _ends(page: Page, shot: Shot) -> tuple[float, float]:
+    """Top and bottom of what is shown, from the campaign's name above the title, pixels."""
     name = page.get_by_text(CAMPAIGN, exact=True).first.bounding_box()
-    title = page.get_by_role("heading", name="Ask", exact=True).bounding_box()
-    if name is None or title is None:
+    if name is None:
         raise ValueError("the page does not say whose pulls it shows")
-    top = name["y"] - MARGIN_PX
     last = page.get_by_role("heading", name=shot.last, exact=True)
-    bottom = float(last.evaluate(CARD_END, "bottom")) + MARGIN_PX
-    if shot.has_choosers:
-        return [(top, bottom)]
-    answer = page.get_by_role("heading", name="A is").first
-    return [(top, title["y"]), (float(answer.evaluate(CARD_END, "top")), bottom)]
+    return name["y"] - MARGIN_PX, float(last.evaluate(CARD_END)) + MARGIN_PX
 
 
 def _photograph(page: Page, top: float, bottom: float) -> Image.Image:
     width = page.evaluate("innerWidth")
     clip: FloatRect = {"x": 0, "y": top, "width": width, "height": bottom - top}
     return Image.open(BytesIO(page.screenshot(clip=clip))).convert("RGB")
-
-
-def _stacked(parts: list[Image.Image]) -> Image.Image:
-    """Pictures of one width below each other."""
-    whole = Image.new("RGB", (parts[0].width, sum(part.height for part in parts)))
-    y = 0
-    for part in parts:
-        whole.paste(part, (0, y))
-        y += part.height
-    return whole
 
 
 if __name__ == "__main__":

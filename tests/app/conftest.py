@@ -175,6 +175,7 @@ class MadeUpData:
         self.answers: dict[str, Answer | NotYet | Exception] = {}
         self.all_looks: tuple[Look, ...] = ()
         self.failure: Exception | None = None
+        self.posterior: PosteriorSummary | None = POSTERIOR
         self.asked: list[Question] = []
         self._answer = answer
 
@@ -186,7 +187,7 @@ class MadeUpData:
             campaign=self.campaign,
             used_pulls=len(self.all_pulls) - void,
             void_pulls=void,
-            posterior=POSTERIOR,
+            posterior=self.posterior,
         )
 
     def pulls(self) -> tuple[Pull, ...]:

@@ -31,7 +31,7 @@ def test_a_known_error_shows_its_message_and_hint():
     from model.base.errors import FitFailed
 
     at = run(a_page_with_a_broken_card, error=FitFailed("12 divergences", hint="Run `it` again."))
-    assert [error.value for error in at.error] == ["**Failed.** 12 divergences"]
+    assert [error.value for error in at.error] == ["**Failed:** 12 divergences"]
     assert shown(at) == ["before", "Run `it` again\\.", "after"]
     assert not at.exception
 
@@ -73,7 +73,7 @@ def test_a_message_of_several_lines_keeps_them():
     from model.base.errors import InputError
 
     at = run(a_page_with_a_broken_card, error=InputError("two faults:\n  first\n  second"))
-    assert at.error[0].value == "**Failed.** two faults\\:\u2060  \nfirst  \nsecond"
+    assert at.error[0].value == "**Failed:** two faults\\:\u2060  \nfirst  \nsecond"
 
 
 def test_not_yet_is_a_card_and_no_error():
@@ -86,5 +86,5 @@ def test_not_yet_is_a_card_and_no_error():
 
     at = run(script)
     assert not at.error
-    assert "**Not yet.** too few \\:" in at.info[0].value
+    assert "**Not yet:** too few \\:" in at.info[0].value
     assert shown(at) == ["Pull more"]

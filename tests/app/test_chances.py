@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from app.chances import chances_words
+from app.chances import chances_words, likelier
 from model.questions import settling
 from model.questions.effect import BandShares
 from model.questions.sentence import compose
@@ -69,3 +69,11 @@ def test_without_the_sentences_own_number_the_two_would_differ(asked, monkeypatc
     assert chances_words(answer).startswith("more than 9 chances in 10")
     monkeypatch.setattr(settling, "is_about_one_more", lambda question: False)
     assert chances_words(answer).startswith("9 chances in 10")
+
+
+@pytest.mark.parametrize(
+    ("p_higher", "way", "chance"),
+    [(0.88, "higher", 0.88), (0.5, "higher", 0.5), (0.49, "lower", 0.51), (0.004, "lower", 0.996)],
+)
+def test_the_likelier_way_is_told(p_higher, way, chance):
+    assert likelier(p_higher) == (way, pytest.approx(chance))

@@ -6,9 +6,11 @@ import pytest
 
 from app.figures.effect import effect_figure_of, not_drawn
 from app.figures.looks import looks_figure
+from app.figures.next_pull import never_set_words, next_pull_figure, outcome_shares
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import side_marks
 from model.questions.effect import LOG_CAP
+from model.records.question import Measure
 
 NO_BREAK = "\u00a0"
 
@@ -99,6 +101,46 @@ def test_where_no_draw_has_a_ratio_the_band_is_still_drawn(made_up_answer, small
     spec = spec_of(effect_figure_of(none))
     low, high = spec["layer"][0]["encoding"]["x"]["scale"]["domain"]
     assert low < answer.summary.question.band.lower < high < 2
+
+
+def test_a_small_picture_is_lower(made_up_answer, small_campaign):
+    answer = made_up_answer(small_campaign.questions[0])
+    small, full = effect_figure_of(answer, is_small=True), effect_figure_of(answer)
+    assert spec_of(small)["height"] < spec_of(full)["height"]
+    assert small.description == full.description
+
+
+def _next_pull(made_up_answer, campaign, ratios):
+    question = campaign.questions[0].model_copy(update={"measure": Measure.NEXT})
+    return dataclasses.replace(made_up_answer(question), effect_draws=np.array(ratios))
+
+
+def test_one_more_pull_of_each_can_end_in_five_ways(made_up_answer, small_campaign):
+    never = np.exp(LOG_CAP)
+    ratios = [1.2, 1.3, 1.4, 0.8, 0.7, never, never, 1.0, 1 / never, 0.9]
+    answer = _next_pull(made_up_answer, small_campaign, ratios)
+    assert outcome_shares(answer) == {
+        "A above B": 0.3,
+        "only A sets": 0.2,
+        "neither sets": 0.1,
+        "only B sets": 0.1,
+        "B above A": 0.3,
+    }
+    said = never_set_words(answer).replace(NO_BREAK, " ")
+    assert said == "A does not set: 20 %; B does not set: 30 %."
+    figure = next_pull_figure(answer)
+    assert set(titles(spec_of(figure))) == {"chance (%)", None}
+    drawn = next(iter(spec_of(figure)["datasets"].values()))
+    assert [round(row["chance"]) for row in drawn] == [30, 20, 10, 10, 30]
+    assert said in figure.description.replace(NO_BREAK, " ")
+
+
+def test_shares_of_one_more_pull_sum_to_one(made_up_answer, small_campaign):
+    rng = np.random.default_rng(4)
+    ratios = np.exp(np.clip(rng.normal(0, 12, 500), -LOG_CAP, LOG_CAP))
+    shares = outcome_shares(_next_pull(made_up_answer, small_campaign, ratios))
+    assert sum(shares.values()) == pytest.approx(1)
+    assert min(shares["only A sets"], shares["only B sets"]) > 0
 
 
 @pytest.mark.parametrize(("unit", "symbol"), [("kn", "kN"), ("lbf", "lbf"), ("kg", "kgf")])

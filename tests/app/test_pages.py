@@ -1,8 +1,11 @@
 import subprocess
 import sys
 
+import pytest
+
 from app.cautions import ABOUT_RESULTS, ON_THE_WATER, SHORT
 from app.pages import PAGE_WIDTH, VIEWS, VIEWS_FOLDER
+from app.parts.menu import is_nowhere
 from model.base.errors import InputError
 
 NAMED_SOURCES = (
@@ -33,6 +36,8 @@ def test_every_page_opens_under_its_title_with_head_and_cautions(page):
         assert not at.error
         assert found.count(view.title) == 1
         assert next(iter(at.markdown)).value == "**Small trials**"
+        links = [element.proto.label for element in at.get("page_link")]
+        assert links[: len(VIEWS)] == [view.title for view in VIEWS]
         assert any("15 pulls and 1 void" in text for text in found)
         assert any(SHORT in text for text in found)
         assert "Cautions in full" in [expander.label for expander in at.expander]
@@ -53,6 +58,29 @@ def test_cautions_name_their_published_sources():
         assert source in said
     assert "110 %" in said
     assert "design holding power" in " ".join(ABOUT_RESULTS)
+
+
+@pytest.mark.parametrize(
+    ("address", "is_lost"),
+    [
+        ("", False),
+        ("/", False),
+        ("/ask", False),
+        ("/ask/", False),
+        ("/questions", False),
+        ("/task", True),
+        ("/ask/more", True),
+        ("/nonsense", True),
+    ],
+)
+def test_an_address_without_a_page_is_known_for_one(address, is_lost):
+    names = [view.name for view in VIEWS]
+    assert is_nowhere(f"http://127.0.0.1:8501{address}", names) is is_lost
+
+
+def test_without_an_address_nothing_is_said_to_be_lost(page):
+    assert not is_nowhere(None, ["ask"])
+    assert not page().warning
 
 
 def test_without_a_store_the_page_says_what_to_do_and_keeps_its_cautions(page, made_up_data):

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.style.text import JOINER, as_hint, as_text, on_one_line
+from app.style.text import JOINER, as_hint, as_prose, as_text, on_one_line
 
 NASTY = [
     "<script>alert(1)</script>",
@@ -75,6 +75,12 @@ def test_without_the_joiner_an_icon_would_come_through(monkeypatch):
 def test_one_line_holds_no_control_signs(text):
     found = {unicodedata.category(sign) for sign in on_one_line(text)}
     assert not found & {"Cc", "Zl", "Zp"}
+
+
+def test_a_per_cent_sign_stays_with_its_number():
+    assert as_prose("it is likely (88 %), 8 % higher") == as_text(
+        "it is likely (88\u00a0%), 8\u00a0% higher"
+    )
 
 
 def test_hints_show_commands_as_code():

@@ -1,7 +1,10 @@
 import dataclasses
+import json
+import re
 
 import pytest
 
+from app.parts.choosers import NOT_ANSWERED_YET
 from model.base.errors import FitFailed
 from model.questions.answer import Estimate
 from model.records.answer import Flag, Interval, NotYet
@@ -35,8 +38,8 @@ def test_words_come_before_pictures_and_every_picture_has_its_table(page):
     labels = [expander.label for expander in at.expander]
     assert [label for label in labels if label.startswith("Table")] == [
         "Table: chances above, inside and below the band",
-        "Table: every pull in this picture",
         "Table: every look",
+        "Table: every pull in this picture",
         "Table: each side with its interval",
     ]
 
@@ -82,7 +85,7 @@ def test_what_the_model_has_no_effect_of_shows_no_figure(page, made_up_data, mad
     )  # fmt: skip
     made_up_data.answers[question.name] = dataclasses.replace(answer, measures=rows)
     shown = next(table.value for table in page("ask").table if "measure" in table.value)
-    resets = shown.set_index("measure").loc["re-sets"]
+    resets = shown.set_index("measure").loc["re-sets, %"]
     assert (resets["A against B"], resets["A higher"]) == ("not in the model", "–")
     assert list(shown["A against B"]).count("not in the model") == 1
 
@@ -90,6 +93,110 @@ def test_what_the_model_has_no_effect_of_shows_no_figure(page, made_up_data, mad
 def test_void_pulls_are_listed(page):
     at = page("ask", a="S6", b="P9")
     assert "Void, not drawn and not used: B day 1/8 (fouled on old line)" in said(at)
+
+
+def test_the_question_stands_in_words_and_its_choosers_are_folded(page):
+    at = page("ask")
+    text = said(at)
+    assert "## leader on S6" in text
+    assert (
+        "Compare the **typical load at the first release** of :blue[**A**] S6 with leader: "
+        "wire 2 m with that of :orange[**B**] S6 with leader: chain only, on firm sand." in text
+    )
+    choosers = next(one for one in at.expander if one.label == "Change the question")
+    assert not choosers.proto.expanded
+    assert choosers.selectbox[0].key == "measure"
+    at.selectbox(key="A anchor").select("any anchor").run()
+    assert "on firm sand, over this campaign's anchors." in said(at)
+
+
+@pytest.mark.parametrize("broken", [{"a": "X1", "b": "S6"}, {"a": "S6", "b": "S6"}])
+def test_a_link_that_holds_no_question_unfolds_the_choosers_for_good(page, broken):
+    at = page("ask", **broken)
+    for _ in range(2):  # folded again at the first choice, they would snap shut on a hand
+        choosers = next(one for one in at.expander if one.label == "Change the question")
+        assert choosers.proto.expanded
+        at.selectbox(key="A level chain").select("chain: 6 mm").run()
+
+
+def test_a_measure_without_an_answer_is_not_offered(page):
+    offered = page("ask").selectbox(key="measure").options
+    assert "length of rode buried" not in offered
+    assert len(offered) == len(Measure) - len(NOT_ANSWERED_YET)
+    asked = page("ask", a="S6", b="P9", measure="buried")
+    assert asked.selectbox(key="measure").value == "length of rode buried"
+
+
+def test_the_usual_scope_stands_in_its_box_and_is_no_part_of_the_question(page, made_up_data):
+    at = page("ask")
+    usual = made_up_data.campaign.usual_scope
+    assert at.number_input(key="A scope").value == usual
+    assert made_up_data.asked[-1].a.scope is None
+    at.number_input(key="A scope").set_value(usual + 2).run()
+    assert made_up_data.asked[-1].a.scope == usual + 2
+    at.number_input(key="A scope").set_value(usual).run()
+    assert made_up_data.asked[-1].a.scope is None
+
+
+def test_a_usual_scope_that_is_named_on_purpose_stays(page, made_up_data):
+    usual = made_up_data.campaign.usual_scope
+    page("ask", a="S6", b="P9", a_scope=f"{usual:g}")
+    assert made_up_data.asked[-1].a.scope == usual
+
+
+def _table_of_measures(at):
+    return next(table.value for table in at.table if "A higher" in table.value)
+
+
+def test_every_measure_has_three_digits_and_its_unit_once(page):
+    shown = _table_of_measures(page("ask")).set_index("measure")
+    for side in ("A", "B"):
+        assert re.fullmatch(r"\d\.\d\d", shown.loc["typical load, kN", side])
+        assert re.fullmatch(r"\d\d", shown.loc["sets upright, %", side])
+    for cell in shown["A against B"]:
+        assert re.fullmatch(r"\S+\u00a0(×|points) \(\S+\u00a0to\u00a0\S+\)", cell)
+
+
+def test_the_measure_that_was_asked_for_is_in_the_table(page):
+    shown = _table_of_measures(page("ask", question="S6 or P9 at 3 kN"))
+    assert list(shown["measure"]).count("holds 3\u00a0kN, %") == 1
+    assert shown["measure"].iloc[0].startswith("holds")
+    typical = list(_table_of_measures(page("ask"))["measure"])
+    assert typical[0] == "typical load, kN"
+    assert not [words for words in typical if words.startswith("holds")]
+
+
+def test_the_next_pull_has_no_curve_but_says_how_often_it_does_not_set(page, made_up_data):
+    at = page("ask", a="S6", b="P9", measure="next")
+    text = said(at)
+    assert made_up_data.asked[-1].measure is Measure.NEXT
+    assert "## One more pull of each" in text
+    assert re.search(r"A does not set: .*%; B does not set: .*%\.", text)
+    assert "How large the difference may be" not in text
+    assert "Twice, four times?" not in text
+
+
+def test_one_look_is_said_without_repeating_the_heading(page, made_up_data, some_looks):
+    made_up_data.all_looks = some_looks[:1]
+    text = said(page("ask"))
+    assert text.count("How it moved") == 1
+    assert "One look so far, at 4 pulls." in text
+
+
+def test_no_cell_of_a_table_behind_is_cut_off(page):
+    frames = page("ask").dataframe
+    assert len(frames) == 3
+    for frame in frames:
+        widths = {
+            name: column["width"]
+            for name, column in json.loads(frame.proto.columns).items()
+            if name in frame.value
+        }
+        longest = {
+            name: max(len(name), frame.value[name].astype(str).str.len().max())
+            for name in frame.value
+        }
+        assert all(widths[name] >= 8 * longest[name] for name in longest)
 
 
 def test_choosing_a_level_asks_and_changes_the_link(page, made_up_data):

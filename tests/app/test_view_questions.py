@@ -35,11 +35,34 @@ def test_a_settled_question_says_so(page, made_up_data, made_up_answer):
     assert "▲ settled: A is higher" in said(page())
 
 
-def test_flags_are_counted_and_the_first_is_read_out(page, made_up_data, made_up_answer):
+def test_a_lower_effect_is_told_as_lower(page, made_up_data, made_up_answer):
     question = made_up_data.campaign.questions[0]
-    flags = (Flag(code="a", text="rests on other anchors"), Flag(code="b", text="other"))
+    made_up_data.answers[question.name] = made_up_answer(question, middle=-0.9, spread=0.05)
+    text = said(page())
+    assert "A is virtually certain to be lower (over 99 %)" in text
+    assert "unlikely to be" not in text
+
+
+def test_every_flag_is_read_out(page, made_up_data, made_up_answer):
+    question = made_up_data.campaign.questions[0]
+    flags = tuple(
+        Flag(code=code, text=f"{code} rests on 6 % of it") for code in ("one", "two", "three")
+    )
     made_up_data.answers[question.name] = made_up_answer(question, flags=flags)
-    assert "**Note:** rests on other anchors (and 1 more)" in said(page())
+    listed = "\n".join(f"- {flag.text}" for flag in flags)
+    assert f"**Before leaning on it**\n{listed}" in said(page())
+
+
+def test_before_the_first_fit_the_reason_stands_once_over_every_question(page, made_up_data):
+    made_up_data.posterior = None
+    made_up_data.answers["leader on S6"] = NotYet(question="q", reason="no fit", hint="Fit.")
+    at = page()
+    text = said(at)
+    assert text.count("**Not yet:** no fit") == 1
+    for question in made_up_data.campaign.questions:
+        assert f"## {question.name}" in text
+    assert "Compare the **chance to hold 3 kN** of :blue[**A**] S6" in text
+    assert not at.get("vega_lite_chart")
 
 
 @pytest.mark.parametrize(
@@ -61,20 +84,30 @@ def test_one_card_without_an_answer_leaves_the_others(page, made_up_data, outcom
     assert "unforeseen" not in text
 
 
-def test_how_it_moved_is_a_line_or_words(page, made_up_data, some_looks):
-    assert len(page().get("vega_lite_chart")) == 4
-    made_up_data.all_looks = some_looks[:1]
+def test_every_card_has_its_picture_and_says_how_it_moved(page, made_up_data, some_looks):
     at = page()
-    assert not at.get("vega_lite_chart")
-    assert "one look so far, at 4 pulls" in said(at)
+    assert len(at.get("vega_lite_chart")) == 4
+    assert said(at).count("A is higher, look by look: 55 % → 71 % → 83 % → 87 %, at 16 pulls.") == 4
+    made_up_data.all_looks = some_looks[:1]
+    assert said(page()).count("One look so far, at 4 pulls.") == 4
     made_up_data.all_looks = ()
-    assert "no earlier look is stored" in said(page())
+    assert said(page()).count("No look is kept yet.") == 4
     assert isinstance(some_looks[0], Look)
+
+
+def test_a_broken_picture_leaves_its_card_and_the_others(page, monkeypatch):
+    def broken(answer, *, is_small):
+        raise RuntimeError("no picture")
+
+    monkeypatch.setattr("app.parts.pictures.effect_figure_of", broken)
+    text = said(page())
+    assert text.count("could not be shown") == 4
+    assert text.count("A is likely to be higher") == 4
 
 
 def test_cards_lead_to_ask_with_their_question(page, made_up_data):
     links = [element.proto for element in page().get("page_link")]
-    questions = [link.query_string for link in links]
+    questions = [link.query_string for link in links if link.label == "Look closer"]
     assert questions == [
         "question=leader+on+S6",
         "question=leader+in+general",

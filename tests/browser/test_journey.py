@@ -39,6 +39,9 @@ def test_every_page_stands_on_every_screen(screen, trials, visit, pictures):
         expect(tab.page.get_by_text("Lines under tension recoil")).to_be_visible()
         assert tab.overflow_px() <= 0
         assert tab.cut_off() == []
+        assert tab.page.title().endswith("– kedgewise")
+        for other in VIEWS:  # a menu that folds away on a phone would leave pages unknown
+            expect(tab.page.get_by_role("link", name=other.title, exact=True)).to_be_visible()
         photograph(tab, pictures, f"{view.name}-{screen}")
     assert tab.errors == []
     assert tab.outside() == []
@@ -54,6 +57,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     tab.settle("Ask")
     assert "question=leader+on+S6" in tab.page.url
     expect(tab.page.get_by_role("heading", name="Every pull")).to_be_visible()
+    tab.page.get_by_text("Change the question").click()
     tab.page.get_by_role("combobox", name="chain, side A").click()
     tab.page.get_by_role("option", name="chain: 6 mm").click()
     tab.page.wait_for_url("**a.chain=6+mm**")
@@ -62,9 +66,69 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     again = visit(tab.address, *SCREENS[screen])
     again.open(address.removeprefix(f"{tab.address}/"), "Ask")
     assert again.page.url == address
+    again.page.get_by_text("Change the question").click()
     expect(again.page.get_by_role("combobox", name="chain, side A")).to_have_value("chain: 6 mm")
     assert tab.errors == again.errors == []
     assert tab.outside() == again.outside() == []
+
+
+def test_the_answers_sentence_is_in_the_first_screen_of_a_phone(trials, visit):
+    tab = visit(trials, *SCREENS["phone"])
+    tab.open("ask", "Ask")
+    place = tab.page.get_by_text("Estimate:").first.bounding_box()
+    assert place["y"] < SCREENS["phone"][1] - 100
+    tab.page.get_by_text("Change the question").click()
+    expect(tab.page.get_by_role("combobox", name="Measure")).to_be_visible()
+    tab.page.wait_for_timeout(500)  # it unfolds slowly
+    moved = tab.page.get_by_text("Estimate:").first.bounding_box()
+    assert moved["y"] > SCREENS["phone"][1]  # unfolded, the choosers push it out of sight
+
+
+def test_the_menu_leads_to_every_page_and_the_tab_tells_them_apart(trials, visit):
+    tab = visit(trials, *SCREENS["phone"])
+    tab.open("", "Questions")
+    names = [tab.page.title()]
+    tab.page.get_by_role("link", name="Ask", exact=True).click()
+    tab.settle("Ask")
+    names.append(tab.page.title())
+    assert names == ["Questions – kedgewise", "leader on S6 – kedgewise"]
+    tab.page.get_by_role("link", name="Questions", exact=True).click()
+    tab.settle("Questions")
+    assert tab.page.title() == names[0]
+
+
+def test_an_address_without_a_page_says_so_until_one_is_chosen(trials, visit):
+    tab = visit(trials)
+    tab.open("nonsense", "Questions")
+    lost = tab.page.get_by_text("There is no page at this address. This is Questions.")
+    expect(lost).to_be_visible()
+    tab.page.keyboard.press("Escape")  # Streamlit's own dialog, which goes
+    tab.page.get_by_role("link", name="Ask", exact=True).click()
+    tab.settle("Ask")
+    expect(lost).to_have_count(0)
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_tables_of_figures_fit_and_part_no_number_from_its_sign(screen, trials, visit):
+    tab = visit(trials, *SCREENS[screen])
+    tab.open("ask?question=S6+or+P9+at+3+kN", "Ask")
+    tab.page.get_by_text("Table: each side with its interval").click()
+    tab.page.wait_for_timeout(500)
+    assert tab.page.evaluate("document.querySelectorAll('[data-testid=stTable]').length") >= 3
+    too_wide = tab.page.evaluate(
+        """() => [...document.querySelectorAll('[data-testid=stTable]')]
+            .filter(place => [place, ...place.querySelectorAll('*')]
+                .some(one => one.scrollWidth > place.clientWidth + 1))
+            .map(place => place.textContent)"""
+    )
+    assert too_wide == []
+    lines = tab.page.evaluate(
+        """() => [...document.querySelectorAll('[data-testid=stTable] td')].map(cell => {
+            const height = cell.querySelector('p').getBoundingClientRect().height;
+            return Math.round(height / parseFloat(getComputedStyle(cell).lineHeight));
+        })"""
+    )
+    assert max(lines) <= (1 if screen == "wide" else 3)
 
 
 def test_the_full_cautions_open_on_every_page(trials, visit):
@@ -117,7 +181,9 @@ def test_without_a_fit_every_card_says_what_to_do(
     store.add_pulls(small_pulls, "made up")
     tab = visit(servers.start(tmp_path / "unfitted"), *SCREENS["phone"])
     tab.open("", "Questions")
-    assert tab.page.get_by_text("Not yet.").count() == 4
+    assert tab.page.get_by_text("Not yet:").count() == 1
+    for question in small_campaign.questions:
+        expect(tab.page.get_by_role("heading", name=question.name)).to_be_visible()
     expect(tab.page.get_by_text("kedgewise fit").first).to_be_visible()
     photograph(tab, pictures, "unfitted-phone")
     assert tab.errors == []
@@ -128,7 +194,7 @@ def test_a_store_that_is_not_there_is_said_and_cautions_stay(tmp_path, servers, 
     tab = visit(servers.start(tmp_path / "nowhere"))
     tab.page.goto(tab.address)
     tab.page.get_by_text("Cautions in full").wait_for(timeout=60_000)
-    expect(tab.page.get_by_text("Failed.")).to_be_visible()
+    expect(tab.page.get_by_text("Failed:")).to_be_visible()
     assert "Traceback" not in tab.page.evaluate("document.body.innerText")
 
 

@@ -84,3 +84,18 @@ def test_the_next_pull_in_words(made_up_posterior, small_campaign, small_pulls):
     assert "A never set to B never set" in shown
     assert re.search(r"chances in 10 that the next pull of A comes (above|below) the next", shown)
     assert not re.search(r"\d{6}", shown.split(" Posterior ")[0])
+
+
+def test_a_lower_effect_is_told_as_lower(answer, small_campaign):
+    summary = answer.summary.model_copy(update={"p_higher": 0.004})
+    lower = dataclasses.replace(answer, summary=summary)
+    shown = _printed(answer_view(lower, small_campaign))
+    assert "A lower over 99 %, virtually certain" in shown
+    assert "unlikely" not in shown
+
+
+def test_the_measure_that_was_asked_for_is_in_the_table(answer, small_campaign):
+    hold = answer.question.model_copy(update={"measure": Measure.HOLD, "hold_kn": 3.0})
+    asked = dataclasses.replace(answer, question=hold)
+    assert _printed(measures_view(asked, small_campaign)).count("chance to hold a load") == 1
+    assert "chance to hold a load" not in _printed(measures_view(answer, small_campaign))
