@@ -13,24 +13,29 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from model.arrays.ranges import CapacityRange, capacity_range, next_bite_range
+from model.arrays.ranges import capacity_range, next_bite_range
 from model.base.constants import REFERENCE_MASS_KG
 from model.base.names import (
     ANCHOR,
     BITE,
     GAUGE,
+    NO_SIGN,
     NOT_SEEN,
     NOTHING_SEEN,
     PULL,
     SEABED,
     SEEN_ON_SIDE,
     SEEN_UPRIGHT,
+    SIGN,
     TREATMENT_LEVEL,
     UNNAMED,
     treatment_level_name,
 )
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+
+UNSAID_RESOLUTION: Final = 0.1
+"""Width of a reading of buried rode whose resolution nobody wrote, as a share of it."""
 
 
 def used_pulls(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
@@ -58,6 +63,7 @@ def coordinates(campaign: Campaign) -> dict[str, list[str]]:
         "boat": [boat.name for boat in campaign.boats],
         "gauge": list(gauge_names(campaign)),
         "treatment_level": list(campaign.treatment_level_names),
+        "sign": [sign.name for sign in campaign.signs],
     }
 
 
@@ -91,7 +97,12 @@ def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> xr.Dataset:
     used = used_pulls(pulls)
     rows = [row for index, pull in enumerate(used) for row in _bite_rows(campaign, index, pull)]
     return xr.Dataset(
-        {**_pull_variables(campaign, used), **_bite_variables(rows), **_fixed(campaign)},
+        {
+            **_pull_variables(campaign, used),
+            **_bite_variables(rows),
+            "signs": ((BITE, SIGN), _signs(campaign, used)),
+            **_fixed(campaign),
+        },
         coords={**coordinates(campaign), PULL: [pull.id for pull in used]},
         attrs={"usual_scope": campaign.usual_scope},
     )
@@ -126,49 +137,82 @@ def _pull_variables(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, obje
 
 
 BiteRow = dict[str, float]
+NOTHING_BURIED: Final = {"buried_lower_m": 0.0, "buried_upper_m": np.inf}
+"""Says nothing of the buried rode: any length is in it."""
+
+
+def bites_that_count(pull: Pull) -> tuple[Bite | None, ...]:
+    """The bites of a pull, and None for the next one where it was looked for and not seen.
+
+    After a release an anchor that does not dig in again drags; after a turn
+    one that does not set again is written down as never set.
+    """
+    if not pull.has_set:
+        return ()
+    seen = tuple(bite for bite in pull.bites if bite.ending is not Ending.NEVER_SET)
+    has_gone = pull.ending in {Ending.RELEASED, Ending.NEVER_SET}
+    return (*seen, None) if has_gone else seen
 
 
 def _bite_rows(campaign: Campaign, pull_index: int, pull: Pull) -> Iterator[BiteRow]:
-    if not pull.has_set:
-        return
     ladder = campaign.ladder_of(pull.outing)
     top_kn = campaign.boat(campaign.outing(pull.outing).boat).top_thrust_kn
-    for bite, start_kn in zip(pull.bites, pull.start_thrusts_kn, strict=True):
-        yield _row(
-            pull_index,
-            capacity_range(bite, ladder, start_kn, top_kn),
-            seen=_seen(bite),
-            is_later=bite.number > 1,
-            is_reset=bite.start is Start.AFTER_SLIP,
-        )
-    if pull.ending is Ending.RELEASED:
-        yield _row(
-            pull_index,
-            next_bite_range(pull.bites[-1].load_kn or 0.0),
-            seen=NOTHING_SEEN,
-            is_later=True,
-            is_reset=True,
-            is_unseen=True,
-        )
+    for bite, start_kn in zip(bites_that_count(pull), _starts_kn(pull), strict=False):
+        if bite is None:
+            yield _unseen_row(pull_index, pull, start_kn)
+            continue
+        yield {
+            "pull_index": pull_index,
+            **asdict(capacity_range(bite, ladder, start_kn, top_kn)),
+            "seen": _seen(bite),
+            **_buried(bite),
+            "is_later": bite.number > 1,
+            "is_reset": bite.start is not Start.FRESH,
+            "is_turn": bite.start is Start.AFTER_TURN,
+            "is_unseen": False,
+        }
 
 
-def _row(
-    pull_index: int,
-    found: CapacityRange,
-    *,
-    seen: int,
-    is_later: bool,
-    is_reset: bool,
-    is_unseen: bool = False,
-) -> BiteRow:
+def _starts_kn(pull: Pull) -> tuple[float, ...]:
+    """Thrust that is on when each bite begins, and after a release for the next one, kN."""
+    return (*pull.start_thrusts_kn, pull.bites[-1].load_kn or 0.0)
+
+
+def _unseen_row(pull_index: int, pull: Pull, start_kn: float) -> BiteRow:
+    """The next bite, which did not come: it would have had to stand the thrust that was on."""
     return {
         "pull_index": pull_index,
-        **asdict(found),
-        "seen": seen,
-        "is_later": is_later,
-        "is_reset": is_reset,
-        "is_unseen": is_unseen,
+        **asdict(next_bite_range(start_kn)),
+        "seen": NOTHING_SEEN,
+        **NOTHING_BURIED,
+        "is_later": True,
+        "is_reset": True,
+        "is_turn": pull.ending is Ending.NEVER_SET,
+        "is_unseen": True,
     }
+
+
+def _buried(bite: Bite) -> BiteRow:
+    """Ends of the range of buried rode, m."""
+    if bite.buried is None:
+        return NOTHING_BURIED
+    length_m = bite.buried.length_m
+    if bite.buried.kind == "at_least":
+        return {"buried_lower_m": length_m, "buried_upper_m": np.inf}
+    if bite.buried.kind == "less_than":
+        return {"buried_lower_m": 0.0, "buried_upper_m": length_m}
+    half_m = (bite.buried.resolution_m or UNSAID_RESOLUTION * length_m) / 2
+    return {"buried_lower_m": max(length_m - half_m, 0.0), "buried_upper_m": length_m + half_m}
+
+
+def _signs(campaign: Campaign, pulls: Sequence[Pull]) -> NDArray[np.int64]:
+    """1 yes, 0 no, ``NO_SIGN`` where it was not written down, ``(bite, sign)``."""
+    bites = [bite for pull in pulls for bite in bites_that_count(pull)]
+    found = [
+        [NO_SIGN if bite is None else int(bite.signs.get(sign.name, NO_SIGN)) for bite in bites]
+        for sign in campaign.signs
+    ]
+    return np.array(found, dtype=np.int64).reshape(len(campaign.signs), len(bites)).T
 
 
 def _seen(bite: Bite) -> int:
@@ -187,14 +231,18 @@ _BITE_DTYPES: Final[dict[str, type]] = {
     "upper_log_hold": np.float64,
     "spoilt_share": np.float64,
     "seen": np.int64,
+    "buried_lower_m": np.float64,
+    "buried_upper_m": np.float64,
     "is_later": np.float64,
     "is_reset": np.float64,
+    "is_turn": np.float64,
     "is_unseen": np.float64,
 }
 
 
 def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, object]:
-    units = {"lower_kn": {"units": "kN"}, "upper_kn": {"units": "kN"}}
+    units = {name: {"units": name.split("_")[-1].replace("kn", "kN")}
+             for name in ("lower_kn", "upper_kn", "buried_lower_m", "buried_upper_m")}  # fmt: skip
     return {
         name: (BITE, np.array([row[name] for row in rows], dtype=dtype), units.get(name, {}))
         for name, dtype in _BITE_DTYPES.items()
@@ -206,6 +254,10 @@ def _fixed(campaign: Campaign) -> dict[str, object]:
     return {
         "log_mass_ratio": (ANCHOR, log_mass_ratios(campaign)),
         "seabed_class": (SEABED, [seabed.seabed_class for seabed in campaign.seabeds]),
+        "sign_points_upright": (
+            SIGN,
+            np.array([sign.points_to == "upright" for sign in campaign.signs], dtype=np.int64),
+        ),
         "calibration_error": ("boat", [boat.calibration_error for boat in campaign.boats]),
         "repeatability": (
             GAUGE,

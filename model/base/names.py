@@ -18,6 +18,7 @@ BOAT: Final = "boat"
 GAUGE: Final = "gauge"
 TREATMENT_LEVEL: Final = "treatment_level"
 MODE: Final = "mode"
+SIGN: Final = "sign"
 
 UPRIGHT: Final = 0
 ON_SIDE: Final = 1
@@ -29,6 +30,9 @@ NOT_SEEN: Final = 1
 SEEN_UPRIGHT: Final = 2
 SEEN_ON_SIDE: Final = 3
 """Codes of ``seen``: no camera (or not said); camera but lost; the mode that was seen."""
+
+NO_SIGN: Final = -1
+"""Code of a sign that was not written down; 0 is no, 1 is yes."""
 
 PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
     # --- load: mean log capacity in the upright mode, log kN ---
@@ -80,6 +84,18 @@ PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
     "resets_base": (),  # logit pi_r
     "anchor_resets": (ANCHOR,),
     "anchor_resets_scale": (),
+    "turns_base": (),  # logit of setting again after the pull direction has changed
+    "anchor_turns": (ANCHOR,),
+    "anchor_turns_scale": (),
+    # --- buried rode: mean log length in the upright mode, log m ---
+    "buried_base": (),
+    "anchor_buried": (ANCHOR,),
+    "anchor_buried_scale": (),
+    "treatment_buried": (TREATMENT_LEVEL,),  # xi_f
+    "treatment_anchor_buried": (TREATMENT_LEVEL, ANCHOR),  # xi_fa
+    "treatment_anchor_buried_scale": (),
+    "buried_gap": (),  # how much less on its side, > 0
+    "buried_scatter": (),  # of the log length within a mode
     # --- how it was measured and seen ---
     "hold_exponent": (),  # h: a hold of t seconds counts as a load higher by (t/dwell)**h
     "gauge_scatter": (GAUGE,),  # epsilon, log scale
@@ -89,6 +105,8 @@ PARAMETER_DIMS: Final[dict[str, tuple[str, ...]]] = {
     "seen_on_side_rate": (),  # P(called on its side | on its side, seen)
     "not_seen_base": (),  # logit of P(not seen), average of the two modes
     "not_seen_difference": (),  # logit P(not seen | upright) minus the same on its side
+    "sign_upright_rate": (SIGN,),  # P(yes | upright)
+    "sign_on_side_rate": (SIGN,),  # P(yes | on its side)
 }
 
 UNNAMED: Final = "(unnamed)"

@@ -83,6 +83,20 @@ class Priors:
     treatment_sets: Normal = Normal(mean=0.0, sd=0.7)
     resets_base: Normal = Normal(mean=0.0, sd=1.2)
     anchor_resets_scale: float = 0.8
+    turns_base: Normal = Normal(mean=0.5, sd=1.2)  # no source: most anchors turn or set again
+    anchor_turns_scale: float = 0.8
+    # A hand's breadth to some metres of rode go under; a treatment that doubles it should be rare.
+    buried_base: Normal = Normal(mean=log(0.6), sd=0.8)
+    anchor_buried_scale: float = 0.4
+    treatment_buried: Normal = Normal(mean=0.0, sd=0.4)
+    treatment_anchor_buried_scale: float = 0.2
+    # Log-normal in the place of half-normals of 0.8 and 0.4 (same medians, nearly the same upper
+    # 95 %): a gap or scatter of 0 has no density, and the sampler no edge to run into.
+    buried_gap: Normal = Normal(mean=log(0.5), sd=0.7)
+    buried_scatter: Normal = Normal(mean=log(0.27), sd=0.6)
+    # Of a sign that points upright; one that points to the side has the two exchanged.
+    sign_pointed_at: Beta = Beta(a=3.0, b=2.0)
+    sign_pointed_away: Beta = Beta(a=2.0, b=5.0)
     hold_exponent_scale: float = 0.03  # a long hold is a little harder than one dwell
     gauge_scatter: Normal = Normal(mean=log(0.02), sd=0.3)  # log-normal, unless calibrated
     gauge_scatter_known_sd: float = 0.05  # log sd where a calibration gives the repeatability

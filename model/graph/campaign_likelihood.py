@@ -11,7 +11,7 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
 
-from model.graph import kernel, kernel_campaign, kernel_tail, machine_code
+from model.graph import kernel, kernel_campaign, kernel_evidence, kernel_tail, machine_code
 from model.graph.kernel_campaign import log_likelihood_with_gradient
 
 
@@ -21,7 +21,7 @@ def kernel_source_hash() -> str:
     Without it a changed kernel would go on running as the old one out of the
     compile cache, which looks at the operation's name only.
     """
-    modules = (kernel, kernel_tail, kernel_campaign, machine_code)
+    modules = (kernel, kernel_tail, kernel_evidence, kernel_campaign, machine_code)
     text = "".join(inspect.getsource(module) for module in modules)
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -72,11 +72,12 @@ def numba_funcify_campaign_log_likelihood(op: Any, node: Any, **_: Any) -> Any:
     @numba_njit
     def campaign_log_likelihood(
         vector: Any, row_start: Any, column: Any, value: Any, shared: Any, has_set: Any,
-        bites: Any, seen: Any, first: Any, nodes: Any, log_weight: Any,
+        bites: Any, seen: Any, buried: Any, signs: Any, first: Any, nodes: Any, log_weight: Any,
     ) -> tuple[Any, Any]:  # fmt: skip
         total, gradient = log_likelihood_with_gradient(
-            vector, row_start, column, value, shared, has_set, bites, seen, first, nodes, log_weight
-        )
+            vector, row_start, column, value, shared, has_set, bites, seen, buried, signs, first,
+            nodes, log_weight,
+        )  # fmt: skip
         return np.asarray(total), gradient
 
     return campaign_log_likelihood

@@ -33,11 +33,12 @@ def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
 
 
 def _bite_arrays(arrays: xr.Dataset) -> DataArrays:
-    with np.errstate(divide="ignore"):  # an open end is an infinite log load
-        log_lower, log_upper, log_spoilt = (
-            np.log(arrays[name].to_numpy()) for name in ("lower_kn", "upper_kn", "spoilt_share")
+    with np.errstate(divide="ignore"):  # an open end is an infinite log
+        log_lower, log_upper, log_spoilt, *buried = (
+            np.log(arrays[name].to_numpy())
+            for name in ("lower_kn", "upper_kn", "spoilt_share", "buried_lower_m", "buried_upper_m")
         )
-    others = ("lower_log_hold", "upper_log_hold", "is_later", "is_reset", "is_unseen")
+    others = ("lower_log_hold", "upper_log_hold", "is_later", "is_reset", "is_unseen", "is_turn")
     lower_hold, upper_hold, *flags = (arrays[name].to_numpy() for name in others)
     rows = [log_lower, log_upper, lower_hold, upper_hold]
     bites = np.stack([*rows, np.maximum(log_spoilt, NO_SPOILT_LOG), *flags])
@@ -45,5 +46,7 @@ def _bite_arrays(arrays: xr.Dataset) -> DataArrays:
     return {
         "bites": bites,
         "seen": arrays["seen"].to_numpy(),
+        "buried": np.stack(buried),
+        "signs": arrays["signs"].to_numpy(),
         "first_bite": np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
     }

@@ -12,13 +12,13 @@ from model.graph.campaign_likelihood import campaign_log_likelihood
 from model.graph.data import DataArrays
 from model.outcomes.shape import Shape
 from model.outcomes.terms import quadrature
-from model.outcomes.variates import RATES, SCALES, on_predictor_scale, scale_positions
+from model.outcomes.variates import SCALES, on_predictor_scale, rate_sizes, scale_positions
 
 SAMPLED: Final = ("standard", "scales", "rates")
 """The random vectors; every parameter is a function of them."""
 
 LIKELIHOOD_DATA: Final = ("row_start", "column", "value", "shared_index", "has_set", "bites",
-                          "seen", "first_bite")  # fmt: skip
+                          "seen", "buried", "signs", "first_bite")  # fmt: skip
 """Data variables of the likelihood, in its order."""
 
 
@@ -56,7 +56,8 @@ def _draw_vector(data: dict[str, Any], shape: Shape) -> Any:
     """
     positions = np.array(scale_positions(shape), dtype=np.int64)
     signed = pm.Normal("scales", shape=len(SCALES)) * data["scale_sd"]
-    rates = pm.Beta("rates", alpha=data["rate_a"], beta=data["rate_b"], shape=len(RATES))
+    n_rate = sum(rate_sizes(shape))
+    rates = pm.Beta("rates", alpha=data["rate_a"], beta=data["rate_b"], shape=n_rate)
     values = draw_values(data, signed, positions)
     return pt.concatenate(
         [on_predictor_scale(values, shape, pt.exp, pt.switch), pt.abs(signed), rates]

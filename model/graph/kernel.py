@@ -5,11 +5,12 @@ they are while they are far from underflow, and in log space where they are
 not (:mod:`model.graph.kernel_tail`): as separate tensor operations the same
 sums took several times as long to compile and to run.
 
-Rows of ``by_pull (6, pull)``: mean log load upright and on its side (boat bias
+Rows of ``by_pull (7, pull)``: mean log load upright and on its side (boat bias
 included), variance upright and on its side (gauge included, pull effect not),
-logit upright, logit re-set. ``shared (13,)``: scale of the pull effect, later
-bite's load and logit, hold exponent, spoilt share, then the log evidence of
-the four codes of ``seen`` upright and the four on its side.
+logit upright, logit of setting again after a release and after a turn.
+``shared (5,)``: scale of the pull effect, later bite's load and logit, hold
+exponent, spoilt share. ``evidence (2, bite)``: log probability of all that was
+seen of a bite beside its load, upright and on its side.
 """
 
 from math import erfc, exp, inf, log, pi, sqrt
@@ -20,14 +21,15 @@ import numpy as np
 from model.graph.kernel_tail import log_sigmoid, mode_parts_in_tail, reset_term
 from model.graph.machine_code import compiled
 
-MEAN, VARIANCE, LOGIT_UPRIGHT, LOGIT_RESETS = 0, 2, 4, 5
-PULL_SCALE, LATER_LOAD, LATER_LOGIT, HOLD, SPOILT, EVIDENCE = range(6)
-N_BY_PULL: Final = 6
-N_SHARED: Final = 13
+MEAN, VARIANCE, LOGIT_UPRIGHT, LOGIT_RESETS, LOGIT_TURNS = 0, 2, 4, 5, 6
+PULL_SCALE, LATER_LOAD, LATER_LOGIT, HOLD, SPOILT = range(5)
+N_BY_PULL: Final = 7
+N_SHARED: Final = 5
 N_GRADIENT: Final = N_BY_PULL + N_SHARED
 
-LOG_LOWER, LOG_UPPER, LOWER_HOLD, UPPER_HOLD, LOG_SPOILT, IS_LATER, IS_RESET, IS_UNSEEN = range(8)
-"""Rows of ``bites (8, bite)``; ends may be infinite."""
+LOG_LOWER, LOG_UPPER, LOWER_HOLD, UPPER_HOLD, LOG_SPOILT = range(5)
+IS_LATER, IS_RESET, IS_UNSEEN, IS_TURN = range(5, 9)
+"""Rows of ``bites (9, bite)``; ends may be infinite."""
 
 LOG_MODE, SD, LOWER_Z, UPPER_Z, WEIGHT_OF_MODE = range(5)
 """What a bite brings to every node, by mode."""
@@ -59,7 +61,9 @@ def density(z: float) -> float:
 
 
 @compiled
-def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float, out: Any) -> None:
+def prepare_bite(
+    pull: Any, shared: Any, bite: Any, evidence: Any, is_single: float, out: Any
+) -> None:
     """What does not depend on the node: ends in sd from the mean, mode's log weight."""
     logit = pull[LOGIT_UPRIGHT] + bite[IS_LATER] * shared[LATER_LOGIT]
     lower = bite[LOG_LOWER] + shared[HOLD] * bite[LOWER_HOLD]
@@ -67,8 +71,7 @@ def prepare_bite(pull: Any, shared: Any, bite: Any, seen: int, is_single: float,
     for mode in range(2):
         mean = pull[MEAN + mode] + bite[IS_LATER] * shared[LATER_LOAD]
         sd = sqrt(pull[VARIANCE + mode] + is_single * shared[PULL_SCALE] ** 2)
-        evidence = shared[EVIDENCE + 4 * mode + seen]
-        out[mode, LOG_MODE] = log_sigmoid(logit if mode == 0 else -logit) + evidence
+        out[mode, LOG_MODE] = log_sigmoid(logit if mode == 0 else -logit) + evidence[mode]
         out[mode, WEIGHT_OF_MODE] = exp(out[mode, LOG_MODE])
         out[mode, SD] = sd
         out[mode, LOWER_Z], out[mode, UPPER_Z] = (lower - mean) / sd, (upper - mean) / sd
@@ -112,8 +115,14 @@ def reset_factor(
 
 
 @compiled
+def again_logit(pull: Any, bite: Any) -> float:
+    """Logit of setting again: after a turn, or after a release."""
+    return pull[LOGIT_TURNS] if bite[IS_TURN] > 0 else pull[LOGIT_RESETS]
+
+
+@compiled
 def fill_parts(
-    shared: Any, bites: Any, prepared: Any, p_resets: float, nodes: Any, parts: Any, chain: Any,
+    shared: Any, bites: Any, prepared: Any, log_again: Any, nodes: Any, parts: Any, chain: Any,
     by_node: Any,
 ) -> bool:  # fmt: skip
     """Probability of the pull at each node; False if any bite's is near underflow."""
@@ -122,13 +131,14 @@ def fill_parts(
     for j in range(bites.shape[1]):
         log_share = bites[LOG_SPOILT, j]
         share = 0.0 if log_share < LOG_UNDERFLOW else shared[SPOILT] * exp(log_share)
+        p_again = exp(log_again[j])
         for n in range(nodes.size):
             shift = shared[PULL_SCALE] * nodes[n]
             p_bite = mode_parts(prepared, j, n, shift, sound, share, parts)
             if p_bite < UNDERFLOW:
                 return False
             factor, chain[j, n] = reset_factor(
-                p_bite, p_resets, bites[IS_RESET, j], bites[IS_UNSEEN, j]
+                p_bite, p_again, bites[IS_RESET, j], bites[IS_UNSEEN, j]
             )
             by_node[n] *= factor
     return True
@@ -136,7 +146,7 @@ def fill_parts(
 
 @compiled
 def fill_parts_in_tail(
-    shared: Any, bites: Any, prepared: Any, log_resets: float, nodes: Any, parts: Any, chain: Any,
+    shared: Any, bites: Any, prepared: Any, log_again: Any, nodes: Any, parts: Any, chain: Any,
     by_node: Any,
 ) -> None:  # fmt: skip
     """The same in log space: `by_node` is the log probability."""
@@ -147,20 +157,20 @@ def fill_parts_in_tail(
             log_bite = mode_parts_in_tail(
                 prepared[j], shift, shared[SPOILT], bites[LOG_SPOILT, j], parts[j, n]
             )
-            term, chain[j, n] = reset_term(log_bite, log_resets, bites[IS_RESET, j],
+            term, chain[j, n] = reset_term(log_bite, log_again[j], bites[IS_RESET, j],
                                            bites[IS_UNSEEN, j])  # fmt: skip
             by_node[n] += term
 
 
 @compiled
 def add_bite(
-    j: int, bites: Any, seen: int, p_upright: float, p_resets: float, shared: Any, prepared: Any,
-    parts: Any, chain: Any, node_weight: Any, nodes: Any, gradient: Any,
+    j: int, bites: Any, p_upright: float, p_again: float, shared: Any, prepared: Any, parts: Any,
+    chain: Any, node_weight: Any, nodes: Any, gradient: Any, by_evidence: Any,
 ) -> None:  # fmt: skip
     """Add the derivatives of bite j, each summed over the nodes by their weight."""
     spoilt, pull_scale = shared[SPOILT], shared[PULL_SCALE]
     is_single = 1.0 if nodes.size == 1 else 0.0
-    by_logit, by_spoilt, by_resets = 0.0, 0.0, 0.0
+    by_logit, by_spoilt, by_again = 0.0, 0.0, 0.0
     for mode in range(2):
         sd = prepared[j, mode, SD]
         by_mean, by_variance, by_hold, by_scale, by_weight = 0.0, 0.0, 0.0, 0.0, 0.0
@@ -184,32 +194,34 @@ def add_bite(
         gradient[N_BY_PULL + PULL_SCALE] += by_scale
         gradient[N_BY_PULL + LATER_LOAD] += by_mean * bites[IS_LATER, j]
         gradient[N_BY_PULL + HOLD] += by_hold
-        gradient[N_BY_PULL + EVIDENCE + 4 * mode + seen] += by_weight
+        by_evidence[mode, j] = by_weight
         by_logit += by_weight * (1 - p_upright if mode == 0 else -p_upright)
     gradient[LOGIT_UPRIGHT] += by_logit
     gradient[N_BY_PULL + LATER_LOGIT] += by_logit * bites[IS_LATER, j]
     gradient[N_BY_PULL + SPOILT] += by_spoilt
     if bites[IS_RESET, j] > 0:
         for n in range(nodes.size):
-            by_resets += node_weight[n] * chain[j, n]
-        gradient[LOGIT_RESETS] += by_resets * (1 - p_resets)
+            by_again += node_weight[n] * chain[j, n]
+        place = LOGIT_TURNS if bites[IS_TURN, j] > 0 else LOGIT_RESETS
+        gradient[place] += by_again * (1 - p_again)
 
 
 @compiled
 def pull_term(
-    pull: Any, shared: Any, bites: Any, seen: Any, nodes: Any, log_weight: Any, gradient: Any
-) -> float:
-    """Log-likelihood of one pull's bites; derivatives are added to `gradient (19,)`."""
+    pull: Any, shared: Any, bites: Any, evidence: Any, nodes: Any, log_weight: Any, gradient: Any,
+    by_evidence: Any,
+) -> float:  # fmt: skip
+    """Log-likelihood of one pull's bites; derivatives are added to `gradient (12,)`."""
     n_bite, n_node = bites.shape[1], nodes.size
     prepared = np.empty((n_bite, 2, 5))
     parts = np.empty((n_bite, n_node, 2, 4))
     chain, by_node = np.empty((n_bite, n_node)), np.empty(n_node)
-    log_resets = log_sigmoid(pull[LOGIT_RESETS])
-    p_resets = exp(log_resets)
+    log_again = np.empty(n_bite)
     is_single = 1.0 if n_node == 1 else 0.0
     for j in range(n_bite):
-        prepare_bite(pull, shared, bites[:, j], seen[j], is_single, prepared[j])
-    if fill_parts(shared, bites, prepared, p_resets, nodes, parts, chain, by_node):
+        log_again[j] = log_sigmoid(again_logit(pull, bites[:, j]))
+        prepare_bite(pull, shared, bites[:, j], evidence[:, j], is_single, prepared[j])
+    if fill_parts(shared, bites, prepared, log_again, nodes, parts, chain, by_node):
         node_weight = by_node * np.exp(log_weight)
         total = node_weight.sum()
     else:
@@ -218,7 +230,7 @@ def pull_term(
         node_weight /= total
         log_total = log(total)
     else:
-        fill_parts_in_tail(shared, bites, prepared, log_resets, nodes, parts, chain, by_node)
+        fill_parts_in_tail(shared, bites, prepared, log_again, nodes, parts, chain, by_node)
         by_node += log_weight
         largest = by_node.max()
         node_weight = np.exp(by_node - largest)
@@ -227,30 +239,34 @@ def pull_term(
         log_total = largest + log(total)
     for j in range(n_bite):
         logit = pull[LOGIT_UPRIGHT] + bites[IS_LATER, j] * shared[LATER_LOGIT]
-        add_bite(j, bites, seen[j], exp(log_sigmoid(logit)), p_resets, shared, prepared, parts,
-                 chain, node_weight, nodes, gradient)  # fmt: skip
+        add_bite(j, bites, exp(log_sigmoid(logit)), exp(log_again[j]), shared, prepared, parts,
+                 chain, node_weight, nodes, gradient, by_evidence)  # fmt: skip
     return log_total
 
 
 @compiled
 def bites_with_gradient(
-    by_pull: Any, shared: Any, bites: Any, seen: Any, first_bite: Any, nodes: Any, log_weight: Any
-) -> tuple[float, Any, Any]:
-    """Log-likelihood of all bites; derivatives by pull ``(6, pull)`` and shared ``(13,)``."""
+    by_pull: Any, shared: Any, bites: Any, evidence: Any, first_bite: Any, nodes: Any,
+    log_weight: Any,
+) -> tuple[float, Any, Any, Any]:  # fmt: skip
+    """Log-likelihood of all bites; derivatives by each of the first inputs but the bites."""
     n_pull = by_pull.shape[1]
     total, by_shared = 0.0, np.zeros(N_SHARED)
-    jacobian = np.empty((N_BY_PULL, n_pull))
+    jacobian, by_evidence = np.empty((N_BY_PULL, n_pull)), np.zeros(evidence.shape)
     one_node, no_weight, gradient = np.zeros(1), np.zeros(1), np.empty(N_GRADIENT)
     for i in range(n_pull):
         start, stop = first_bite[i], first_bite[i + 1]
-        pull, its_bites, its_seen = by_pull[:, i].copy(), bites[:, start:stop], seen[start:stop]
+        pull, its_bites = by_pull[:, i].copy(), bites[:, start:stop]
+        its_evidence, by_its = evidence[:, start:stop], by_evidence[:, start:stop]
         gradient.fill(0.0)
         if stop - start == 1:
-            total += pull_term(pull, shared, its_bites, its_seen, one_node, no_weight, gradient)
+            total += pull_term(pull, shared, its_bites, its_evidence, one_node, no_weight,
+                               gradient, by_its)  # fmt: skip
         elif stop > start:
-            total += pull_term(pull, shared, its_bites, its_seen, nodes, log_weight, gradient)
+            total += pull_term(pull, shared, its_bites, its_evidence, nodes, log_weight, gradient,
+                               by_its)  # fmt: skip
         for k in range(N_BY_PULL):
             jacobian[k, i] = gradient[k]
         for k in range(N_SHARED):
             by_shared[k] += gradient[N_BY_PULL + k]
-    return total, jacobian, by_shared
+    return total, jacobian, by_shared, by_evidence

@@ -27,7 +27,7 @@ def prior_arrays(arrays: xr.Dataset, priors: Priors, shape: Shape) -> dict[str, 
         mean, sd = _mean_sd(name, arrays, priors, shape)
         means.append(np.broadcast_to(mean, shape.sizes(name)).ravel())
         sds.append(np.broadcast_to(sd, shape.sizes(name)).ravel())
-    beta: list[Beta] = [priors.spoilt_share, priors.seen_rate, priors.seen_rate]
+    beta = _rates(arrays, priors)
     return {
         "prior_mean": np.concatenate(means).astype(float),
         "prior_sd": np.concatenate(sds).astype(float),
@@ -35,6 +35,19 @@ def prior_arrays(arrays: xr.Dataset, priors: Priors, shape: Shape) -> dict[str, 
         "rate_a": np.array([prior.a for prior in beta]),
         "rate_b": np.array([prior.b for prior in beta]),
     }
+
+
+def _rates(arrays: xr.Dataset, priors: Priors) -> list[Beta]:
+    """Prior of each rate, in the order of ``RATES``."""
+    yes = {True: priors.sign_pointed_at, False: priors.sign_pointed_away}
+    points_upright = [bool(value) for value in arrays["sign_points_upright"].to_numpy()]
+    return [
+        priors.spoilt_share,
+        priors.seen_rate,
+        priors.seen_rate,
+        *(yes[points] for points in points_upright),
+        *(yes[not points] for points in points_upright),
+    ]
 
 
 def _scale_sd(name: str, priors: Priors) -> float:

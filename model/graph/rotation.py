@@ -32,7 +32,9 @@ INFORMATION: Final = {
     "log_scatter_on_side": 0.2,
     "logit_upright": 0.12,
     "logit_resets": 0.10,
+    "logit_turns": 0.02,
     "logit_sets": 0.05,
+    "log_buried": 1 / 0.5**2,
 }
 
 
@@ -50,8 +52,10 @@ def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape) -
     """
     scale = np.append(prior["scale_sd"] * TYPICAL_SCALE, 1.0)[scale_positions(shape)]
     rows = _predictor_rows(arrays, shape) * (prior["prior_sd"] * scale * _slope(prior, shape))
+    everywhere = np.ones(arrays.sizes["pull"])
+    is_told = {"log_buried": _has_buried(arrays)}
     weight = np.concatenate(
-        [np.full(arrays.sizes["pull"], INFORMATION.get(name, 0.0)) for name in PREDICTORS]
+        [INFORMATION.get(name, 0.0) * is_told.get(name, everywhere) for name in PREDICTORS]
     )
     information = rows.T @ (rows * weight[:, None])
     _, vectors = np.linalg.eigh(information)
@@ -68,6 +72,13 @@ def _predictor_rows(arrays: xr.Dataset, shape: Shape) -> Array:
     dense[row, found.column] = found.value
     dense[:, where["mode_gap_centre"]] = dense[:, where["mode_gap"]].sum(axis=1)
     return dense[:, :n_variate]
+
+
+def _has_buried(arrays: xr.Dataset) -> Array:
+    """1 for each pull with some length of buried rode on record."""
+    is_said = (arrays["buried_lower_m"] > 0) | (arrays["buried_upper_m"] < np.inf)
+    pulls = arrays["pull_index"].to_numpy()[is_said.to_numpy()]
+    return np.minimum(np.bincount(pulls, minlength=arrays.sizes["pull"]), 1).astype(float)
 
 
 def _slope(prior: dict[str, NDArray[Any]], shape: Shape) -> Array:

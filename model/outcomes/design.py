@@ -17,11 +17,13 @@ from scipy.sparse import csr_array
 from model.base.names import ON_SIDE, UPRIGHT
 from model.outcomes.formula import (
     Parameters,
+    log_buried,
     log_load_on_side,
     log_load_upright,
     log_scatter,
     logit_resets,
     logit_sets,
+    logit_turns,
     logit_upright,
 )
 from model.outcomes.likelihood import pull_rows
@@ -36,7 +38,9 @@ PREDICTORS: Final = (
     "log_gauge",
     "logit_upright",
     "logit_resets",
+    "logit_turns",
     "logit_sets",
+    "log_buried",
 )
 """Blocks of rows of the matrix; loads include the boat's bias."""
 
@@ -53,8 +57,12 @@ SHARED: Final = (
     "not_seen_difference",
     "seen_upright_rate",
     "seen_on_side_rate",
+    "buried_gap",
+    "buried_scatter",
+    "sign_upright_rate",
+    "sign_on_side_rate",
 )
-"""Parameters that every bite shares, outside the linear predictors."""
+"""Parameters that every bite shares, outside the linear predictors; the last two by sign."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +97,9 @@ def predictors(parameters: Parameters, arrays: xr.Dataset) -> list[NDArray[np.fl
         parameters["gauge_scatter"][..., arrays["gauge_index"].to_numpy()],
         logit_upright(parameters, rows),
         logit_resets(parameters, rows),
+        logit_turns(parameters, rows),
         logit_sets(parameters, rows),
+        log_buried(parameters, rows),
     ]
 
 
@@ -105,5 +115,5 @@ def design(arrays: xr.Dataset, shape: Shape) -> Design:
         row_start=matrix.indptr.astype(np.int64),
         column=matrix.indices.astype(np.int64),
         value=matrix.data.astype(np.float64),
-        shared_index=np.array([int(where[name]) for name in SHARED], dtype=np.int64),
+        shared_index=np.concatenate([where[name].ravel() for name in SHARED]).astype(np.int64),
     )

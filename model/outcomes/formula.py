@@ -76,6 +76,24 @@ def logit_resets(parameters: Parameters, rows: Rows) -> Any:
     )
 
 
+def logit_turns(parameters: Parameters, rows: Rows) -> Any:
+    """Logit of the chance that an anchor sets again after a turn, ``(..., row)``."""
+    return parameters["turns_base"][..., None] + parameters["anchor_turns"][..., rows.anchor_index]
+
+
+def log_buried(parameters: Parameters, rows: Rows) -> Any:
+    """Mean log length of buried rode of an upright bite, log m, ``(..., row)``."""
+    effect = (
+        parameters["treatment_buried"][..., None]
+        + parameters["treatment_anchor_buried"][..., rows.anchor_index]
+    )
+    return (
+        parameters["buried_base"][..., None]
+        + parameters["anchor_buried"][..., rows.anchor_index]
+        + _sum_levels(rows, effect)
+    )
+
+
 def log_load_common(parameters: Parameters, rows: Rows) -> Any:
     """Mean log capacity shared by both modes (upright, before delta), log kN, ``(..., row)``."""
     effect = (

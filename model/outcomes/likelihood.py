@@ -16,11 +16,13 @@ from model.base.names import NOT_SEEN, ON_SIDE, SEEN_ON_SIDE, SEEN_UPRIGHT, UPRI
 from model.outcomes.formula import (
     Parameters,
     Rows,
+    log_buried,
     log_load_on_side,
     log_load_upright,
     log_scatter,
     logit_resets,
     logit_sets,
+    logit_turns,
     logit_upright,
 )
 from model.outcomes.log_probability import log1mexp, log_interval, log_sigmoid
@@ -57,8 +59,12 @@ class TermData:
     upper_log_hold: Array
     log_spoilt_share: Array
     seen: NDArray[np.int64]
+    log_buried_lower: Array
+    log_buried_upper: Array
+    signs: NDArray[np.int64]
     is_later: Array
     is_reset: Array
+    is_turn: Array
     is_unseen: Array
     pull_index: NDArray[np.int64]
 
@@ -70,6 +76,7 @@ def term_data(arrays: xr.Dataset, terms: Terms) -> TermData:
     with np.errstate(divide="ignore"):
         log_share = np.log(bite["spoilt_share"])
         log_lower, log_upper = np.log(bite["lower_kn"]), np.log(bite["upper_kn"])
+        buried = (np.log(bite["buried_lower_m"]), np.log(bite["buried_upper_m"]))
     return TermData(
         log_lower=log_lower,
         log_upper=log_upper,
@@ -77,8 +84,12 @@ def term_data(arrays: xr.Dataset, terms: Terms) -> TermData:
         upper_log_hold=bite["upper_log_hold"],
         log_spoilt_share=np.maximum(log_share, NO_SPOILT_LOG),
         seen=bite["seen"],
+        log_buried_lower=buried[0],
+        log_buried_upper=buried[1],
+        signs=arrays["signs"].to_numpy()[terms.row_index],
         is_later=bite["is_later"],
         is_reset=bite["is_reset"],
+        is_turn=bite["is_turn"],
         is_unseen=bite["is_unseen"],
         pull_index=bite["pull_index"],
     )
@@ -148,16 +159,52 @@ def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Te
         scatter = np.exp(log_scatter(parameters, rows, mode))[..., pull]
         sd = np.sqrt(scatter**2 + extra_variance)
         log_range = log_interval((ends[0] - mean) / sd, (ends[1] - mean) / sd)
-        log_mode = log_sigmoid(MODE_SIGN[mode] * logit) + log_evidence(parameters, data.seen, mode)
+        log_mode = log_sigmoid(MODE_SIGN[mode] * logit)
+        for part in log_evidence(parameters, rows, data, mode).values():
+            log_mode = log_mode + part
         by_mode.append(log_mode + np.logaddexp(log_sound + log_range, log_spoilt))
     log_bite = np.logaddexp(*by_mode)
-    log_resets = log_sigmoid(logit_resets(parameters, rows))[..., pull]
+    again = logit_resets(parameters, rows)[..., pull], logit_turns(parameters, rows)[..., pull]
+    log_resets = log_sigmoid(np.where(data.is_turn > 0, again[1], again[0]))
     seen_again = log_bite + data.is_reset * log_resets
     not_again = log1mexp(np.minimum(log_resets + log_bite, -1e-12))
     return np.where(data.is_unseen > 0, not_again, seen_again)
 
 
-def log_evidence(parameters: Parameters, seen: NDArray[np.int64], mode: int) -> Array:
+def log_evidence(
+    parameters: Parameters, rows: Rows, data: TermData, mode: int
+) -> dict[str, Array]:
+    """Log probability of each kind of evidence given the mode, ``(draw, term)`` each.
+
+    Given the mode they tell nothing of each other, nor of the load.
+    """
+    return {
+        "camera": log_camera(parameters, data.seen, mode),
+        "buried rode": _log_buried(parameters, rows, data, mode),
+        "signs": _log_signs(parameters, data.signs, mode),
+    }
+
+
+def _log_buried(parameters: Parameters, rows: Rows, data: TermData, mode: int) -> Array:
+    """Log probability of the range of buried rode: log-normal within a mode."""
+    mean = log_buried(parameters, rows)[..., data.pull_index]
+    if mode == ON_SIDE:
+        mean = mean - parameters["buried_gap"][..., None]
+    scatter = parameters["buried_scatter"][..., None]
+    return log_interval(
+        (data.log_buried_lower - mean) / scatter, (data.log_buried_upper - mean) / scatter
+    )
+
+
+def _log_signs(parameters: Parameters, signs: NDArray[np.int64], mode: int) -> Array:
+    """Log probability of every sign's yes or no; one not written down adds nothing."""
+    rate = parameters["sign_upright_rate" if mode == UPRIGHT else "sign_on_side_rate"]
+    yes, no = np.log(rate)[..., None, :], np.log1p(-rate)[..., None, :]
+    result: Array = np.where(signs == 1, yes, np.where(signs == 0, no, 0.0)).sum(axis=-1)
+    return result
+
+
+def log_camera(parameters: Parameters, seen: NDArray[np.int64], mode: int) -> Array:
     """Log probability of what the camera showed, given the mode, ``(draw, row)``."""
     base, difference = parameters["not_seen_base"], parameters["not_seen_difference"]
     logit_lost = (base + MODE_SIGN[mode] * difference / 2)[..., None]

@@ -99,6 +99,17 @@ def resets(prediction: Prediction) -> Array:
     return prediction.p_resets
 
 
+def turns(prediction: Prediction) -> Array:
+    """Chance that an anchor sets again after the pull direction has changed."""
+    return prediction.p_turns
+
+
+def buried(prediction: Prediction) -> Array:
+    """Mean log length of buried rode over the two modes: log of a geometric mean, log m."""
+    p = sigmoid(prediction.logit_upright)
+    return prediction.log_buried - (1 - p) * prediction.buried_gap[:, None]
+
+
 def best(prediction: Prediction) -> Array:
     """Log of (chance to set times the geometric mean of the best load of a pull), log kN.
 
@@ -196,5 +207,7 @@ BY_NAME: Final[dict[str, Callable[[Prediction], Array]]] = {
     "upright": upright,
     "sets": sets,
     "resets": resets,
+    "turns": turns,
+    "buried": buried,
 }
 """Measures that need nothing but the prediction."""

@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 from model.base.names import ON_SIDE, UPRIGHT
 from model.outcomes.formula import (
     Rows,
+    log_buried,
     log_load_on_side,
     log_load_upright,
     log_scatter,
     logit_resets,
     logit_sets,
+    logit_turns,
     logit_upright,
 )
 
@@ -31,6 +33,8 @@ BY_ANCHOR_WITH_SCALE = (
     "anchor_upright",
     "anchor_sets",
     "anchor_resets",
+    "anchor_turns",
+    "anchor_buried",
 )
 
 
@@ -56,6 +60,10 @@ class Prediction:
         Scale of the pull effect, which the bites of one pull share.
     logit_upright : array
         On an average day, first bite; later bites add `later_logit`.
+    log_buried : array
+        Mean log length of rode that an upright bite buries, log m.
+    buried_gap : (draw,)
+        How much less one on its side buries, log scale.
     day_load, day_logit : (draw,)
         Scales of a day's effects.
     """
@@ -67,6 +75,9 @@ class Prediction:
     logit_upright: Array
     p_sets: Array
     p_resets: Array
+    p_turns: Array
+    log_buried: Array
+    buried_gap: Array
     later_load: Array
     later_logit: Array
     pull_load: Array
@@ -109,6 +120,9 @@ def predict(
         logit_upright=logit_upright(extended, covariates),
         p_sets=sigmoid(logit_sets(extended, covariates)),
         p_resets=sigmoid(logit_resets(extended, covariates)),
+        p_turns=sigmoid(logit_turns(extended, covariates)),
+        log_buried=log_buried(extended, covariates),
+        buried_gap=parameters["buried_gap"],
         later_load=parameters["later_bite_load"],
         later_logit=parameters["later_bite_upright"],
         pull_load=parameters["pull_load_scale"],
@@ -153,6 +167,7 @@ def _extend(parameters: Mapping[str, Array], rng: np.random.Generator) -> dict[s
         ("anchor_seabed_upright", 1),
         ("treatment_anchor_load", 2),
         ("treatment_anchor_upright", 2),
+        ("treatment_anchor_buried", 2),
     ):
         found[name] = _append_scaled(found[name], found[f"{name}_scale"], axis, rng)
     return found

@@ -27,6 +27,7 @@ class Shape:
     boat: int
     gauge: int
     treatment_level: int
+    sign: int = 0
     mode: int = 2
 
     @classmethod
@@ -44,6 +45,7 @@ class Shape:
             **slots,
             seabed=len(campaign.seabeds),
             treatment_level=len(campaign.treatment_level_names),
+            sign=len(campaign.signs),
         )
 
     def sizes(self, parameter: str) -> tuple[int, ...]:

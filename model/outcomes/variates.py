@@ -32,6 +32,11 @@ FROM_PRIOR: Final = (
     "seabed_sets",
     "treatment_sets",
     "resets_base",
+    "turns_base",
+    "buried_base",
+    "treatment_buried",
+    "buried_gap",
+    "buried_scatter",
     "gauge_scatter",
     "boat_bias",
     "not_seen_base",
@@ -54,17 +59,33 @@ FROM_SCALE: Final = (
     "day_upright",
     "anchor_sets",
     "anchor_resets",
+    "anchor_turns",
+    "anchor_buried",
+    "treatment_anchor_buried",
 )
 """Normal around 0 with a learnt scale named ``<name>_scale``."""
 
 VARIATES: Final = (*FROM_PRIOR, *FROM_SCALE)
 SCALES: Final = (*(f"{name}_scale" for name in FROM_SCALE), "pull_load_scale", "hold_exponent")
-RATES: Final = ("spoilt_share", "seen_upright_rate", "seen_on_side_rate")
+RATES: Final = (
+    "spoilt_share",
+    "seen_upright_rate",
+    "seen_on_side_rate",
+    "sign_upright_rate",
+    "sign_on_side_rate",
+)
+LOGS: Final = frozenset({"scope_slope", "buried_gap", "buried_scatter"})
+"""Sampled on the log scale, and used as they are."""
 
 
 def sizes(shape: Shape) -> list[int]:
     """Number of elements of each of ``VARIATES``."""
     return [prod(shape.sizes(name)) for name in VARIATES]
+
+
+def rate_sizes(shape: Shape) -> list[int]:
+    """Number of elements of each of ``RATES``."""
+    return [prod(shape.sizes(name)) for name in RATES]
 
 
 def scale_positions(shape: Shape) -> list[int]:
@@ -81,7 +102,7 @@ def scale_positions(shape: Shape) -> list[int]:
 def on_predictor_scale(
     values: Any, shape: Shape, exp: Callable[[Any], Any], switch: Callable[[Any, Any, Any], Any]
 ) -> Any:
-    """Values as the linear predictors take them: gaps and the scope's slope exponentiated.
+    """Values as the likelihood takes them: gaps and ``LOGS`` exponentiated.
 
     Parameters
     ----------
@@ -92,10 +113,9 @@ def on_predictor_scale(
     """
     names = [name for name, size in zip(VARIATES, sizes(shape), strict=True) for _ in range(size)]
     is_gap = np.array([name == "mode_gap" for name in names])
-    is_slope = np.array([name == "scope_slope" for name in names])
     centre = names.index("mode_gap_centre")
     logs = values + is_gap * values[..., centre : centre + 1]
-    is_log = is_gap | is_slope
+    is_log = is_gap | np.array([name in LOGS for name in names])
     return switch(is_log, exp(switch(is_log, logs, 0.0)), values)
 
 
@@ -109,7 +129,7 @@ def name_parameters(values: Any, scales: Any, rates: Any, shape: Shape) -> dict[
     scales : (draw, scale)
         In the order of ``SCALES``.
     rates : (draw, rate)
-        In the order of ``RATES``.
+        In the order of ``RATES``, those by sign one after another.
 
     Returns
     -------
@@ -117,9 +137,12 @@ def name_parameters(values: Any, scales: Any, rates: Any, shape: Shape) -> dict[
         One ``(draw, *dims)`` array for each name of ``PARAMETER_DIMS``.
     """
     found: dict[str, Any] = {name: scales[..., i] for i, name in enumerate(SCALES)}
-    found |= {name: rates[..., i] for i, name in enumerate(RATES)}
-    ends = np.cumsum(sizes(shape))
-    for name, part in zip(VARIATES, np.split(values, ends[:-1], axis=-1), strict=True):
-        found[name] = part.reshape((*values.shape[:-1], *shape.sizes(name)))
+    for names, each, whole in (
+        (VARIATES, sizes(shape), values),
+        (RATES, rate_sizes(shape), rates),
+    ):
+        parts = np.split(whole, np.cumsum(each)[:-1], axis=-1)
+        for name, part in zip(names, parts, strict=True):
+            found[name] = part.reshape((*whole.shape[:-1], *shape.sizes(name)))
     found["gauge_scatter"] = np.exp(found["gauge_scatter"])
     return {name: found[name] for name in PARAMETER_DIMS}

@@ -210,7 +210,7 @@ class Pull(Record):
     @property
     def has_set(self) -> bool:
         """Whether the anchor bit at all."""
-        return self.ending is not Ending.NEVER_SET
+        return self.bites[0].ending is not Ending.NEVER_SET
 
 
 def _order_problem(bites: tuple[Bite, ...]) -> str:
@@ -219,7 +219,9 @@ def _order_problem(bites: tuple[Bite, ...]) -> str:
         return "bites must be numbered 1, 2, 3 … in order"
     if bites[0].start is not Start.FRESH:
         return "the first bite of a pull must be fresh"
-    if len(bites) > 1 and any(bite.ending is Ending.NEVER_SET for bite in bites):
+    if len(bites) > 1 and any(
+        bite.ending is Ending.NEVER_SET and bite.start is not Start.AFTER_TURN for bite in bites
+    ):
         return "a pull that never set has one row and no load"
     return next((problem for pair in pairwise(bites) if (problem := _pair_problem(*pair))), "")
 
@@ -237,6 +239,7 @@ def _pair_problem(before: Bite, after: Bite) -> str:
     held_kn = after.last_held_kn
     cases = (
         (before.ending is Ending.VOID, "comes after a void one: what is void ends the pull"),
+        (before.ending is Ending.NEVER_SET, "comes after one that never set again"),
         (after.start is Start.FRESH, "must say what it started after"),
         (
             is_reset and before.ending is not Ending.RELEASED,

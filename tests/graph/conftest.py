@@ -21,7 +21,6 @@ from model.outcomes.design import positions
 from model.outcomes.shape import Shape
 from model.outcomes.terms import quadrature
 from model.outcomes.variates import (
-    RATES,
     SCALES,
     name_parameters,
     on_predictor_scale,
@@ -92,6 +91,20 @@ HAND_MADE: dict[str, tuple[Bite, ...]] = {
     "crew let off": (_bite(1, "released_then_stopped", 2.0, has_camera=True),),
     "eased": (_bite(1, "released", 3.9), _bite(2, "released", 2.0, start_kn=1.2)),
     "turned": (_bite(1, "stopped", 2.0), _bite(2, "released", 3.2, start="after_turn")),
+    "turned and gone": (
+        _bite(1, "held", 6.2), _bite(2, "never_set", None, start="after_turn"),
+    ),
+    "turned under thrust": (
+        _bite(1, "held", 6.2), _bite(2, "stopped", 3.2, start="after_turn", start_kn=2.0),
+    ),
+    "all that can be seen": (
+        _bite(1, "released", 2.6, mode="upright", signs={"marker under": True},
+              buried={"kind": "reading", "length_m": 1.1, "resolution_m": 0.1}),
+        _bite(2, "released", 3.2, mode="on_side", signs={"shank in sight": False},
+              buried={"kind": "less_than", "length_m": 0.2}),
+        _bite(3, "held", 6.2, signs={"marker under": False, "shank in sight": True},
+              buried={"kind": "at_least", "length_m": 3.0}),
+    ),
     "peaks": (
         _bite(1, "released", 2.31, reading="peak", resolution_kn=0.05),
         _bite(2, "released", 2.9, reading="peak", resolution_kn=0.05),
@@ -130,7 +143,7 @@ def _point(case: Case, seed: int, width: float = 1.0, log_load: float = 0.0) -> 
     rng = np.random.default_rng(seed)
     standard = width * rng.standard_normal(case.data["prior_mean"].size)
     scales = width * rng.standard_normal(len(SCALES))
-    rates = rng.beta(case.data["rate_a"], case.data["rate_b"], len(RATES))
+    rates = rng.beta(case.data["rate_a"], case.data["rate_b"])
     signed = scales * case.data["scale_sd"]
     of_each = np.append(signed, 1.0)[scale_positions(case.shape)]
     variates = case.data["rotation"] @ standard

@@ -35,7 +35,11 @@ def test_every_kind_of_pull_is_among_these(hollow_sound):
     rows_of_pull = np.bincount(arrays["pull_index"], minlength=arrays.sizes["pull"])
     assert {0, 1, 2, 3} <= set(rows_of_pull)
     assert (arrays["upper_log_hold"] > 0).any()
-    assert (arrays["is_later"] > arrays["is_reset"]).any()
+    assert set(np.unique(arrays["is_unseen"][arrays["is_turn"] > 0])) == {0, 1}
+    assert set(np.unique(arrays["signs"])) == {-1, 0, 1}
+    assert {bite.buried.kind for bite in bites if bite.buried} == {
+        "reading", "at_least", "less_than",
+    }  # fmt: skip
 
 
 # At 2.5 times the priors' width a re-set comes out certain to 14 digits here and there; of the

@@ -1,0 +1,114 @@
+"""Log probability of what was seen of each bite beside its load, and the way back.
+
+Camera, buried rode and signs tell nothing of each other given the mode, so
+their logs add up to one number a mode and bite.
+"""
+
+from math import exp, log, log1p
+from typing import Any, Final
+
+import numpy as np
+
+from model.graph.kernel_tail import log_density, log_interval, log_sigmoid
+from model.graph.machine_code import compiled
+
+LOST_BASE, LOST_DIFFERENCE, RATE, GAP, SCATTER, SIGN_RATE = 5, 6, 7, 9, 10, 11
+"""Positions in the shared parameters; the rates of the signs end them, upright ones first."""
+
+N_SEEN: Final = 4
+"""Codes of ``seen``; see :mod:`model.base.names`."""
+
+
+@compiled
+def camera_logs(shared: Any) -> Any:
+    """Log probability of each code of ``seen`` by mode, ``(2, 4)``."""
+    out = np.zeros((2, N_SEEN))
+    for mode in range(2):
+        half = 0.5 * shared[LOST_DIFFERENCE]
+        logit_lost = shared[LOST_BASE] + (half if mode == 0 else -half)
+        log_seen, right = log_sigmoid(-logit_lost), shared[RATE + mode]
+        out[mode, 1] = log_sigmoid(logit_lost)
+        out[mode, 2 + mode] = log_seen + log(right)
+        out[mode, 3 - mode] = log_seen + log1p(-right)
+    return out
+
+
+@compiled
+def add_camera_gradient(shared: Any, by_code: Any, out: Any) -> None:
+    """Chain derivatives by the codes' logs ``(2, 4)`` to the shared parameters."""
+    for mode in range(2):
+        sign = 0.5 if mode == 0 else -0.5
+        p_lost = exp(log_sigmoid(shared[LOST_BASE] + sign * shared[LOST_DIFFERENCE]))
+        right, own, other = shared[RATE + mode], by_code[mode, 2 + mode], by_code[mode, 3 - mode]
+        by_logit = by_code[mode, 1] * (1 - p_lost) - (own + other) * p_lost
+        out[LOST_BASE] += by_logit
+        out[LOST_DIFFERENCE] += sign * by_logit
+        out[RATE + mode] += own / right - other / (1 - right)
+
+
+@compiled
+def buried_ends(shared: Any, mean: float, mode: int, lower: float, upper: float) -> Any:
+    """Ends of a range of log length in scatters from the mode's mean."""
+    centre = mean - (shared[GAP] if mode == 1 else 0.0)
+    return (lower - centre) / shared[SCATTER], (upper - centre) / shared[SCATTER]
+
+
+@compiled
+def fill_evidence(
+    shared: Any, log_buried: Any, pull_index: Any, seen: Any, buried: Any, signs: Any
+) -> Any:
+    """Log probability of all that was seen, ``(2, bite)``."""
+    n_bite, n_sign = signs.shape
+    by_code, out = camera_logs(shared), np.empty((2, n_bite))
+    for j in range(n_bite):
+        for mode in range(2):
+            a, b = buried_ends(shared, log_buried[pull_index[j]], mode, buried[0, j], buried[1, j])
+            out[mode, j] = by_code[mode, seen[j]] + log_interval(a, b)
+            for k in range(n_sign):
+                rate = shared[SIGN_RATE + mode * n_sign + k]
+                if signs[j, k] == 1:
+                    out[mode, j] += log(rate)
+                elif signs[j, k] == 0:
+                    out[mode, j] += log1p(-rate)
+    return out
+
+
+@compiled
+def add_buried_gradient(
+    shared: Any, mean: float, mode: int, lower: float, upper: float, weight: float, out: Any
+) -> float:
+    """Add to the gap and the scatter; return the derivative by the mean log length."""
+    a, b = buried_ends(shared, mean, mode, lower, upper)
+    log_p = log_interval(a, b)
+    at_a, at_b = exp(log_density(a) - log_p), exp(log_density(b) - log_p)
+    slope = (b * at_b if at_b > 0 else 0.0) - (a * at_a if at_a > 0 else 0.0)
+    by_mean = weight * (at_a - at_b) / shared[SCATTER]
+    out[SCATTER] -= weight * slope / shared[SCATTER]
+    if mode == 1:
+        out[GAP] -= by_mean
+    return by_mean
+
+
+@compiled
+def evidence_gradient(
+    shared: Any, log_buried: Any, pull_index: Any, seen: Any, buried: Any, signs: Any,
+    by_evidence: Any, by_shared: Any,
+) -> Any:  # fmt: skip
+    """Add to the shared parameters; return derivatives by the mean log length of each pull."""
+    n_bite, n_sign = signs.shape
+    by_code, by_mean = np.zeros((2, N_SEEN)), np.zeros(log_buried.size)
+    for j in range(n_bite):
+        for mode in range(2):
+            weight, i = by_evidence[mode, j], pull_index[j]
+            by_code[mode, seen[j]] += weight
+            by_mean[i] += add_buried_gradient(
+                shared, log_buried[i], mode, buried[0, j], buried[1, j], weight, by_shared
+            )
+            for k in range(n_sign):
+                place = SIGN_RATE + mode * n_sign + k
+                if signs[j, k] == 1:
+                    by_shared[place] += weight / shared[place]
+                elif signs[j, k] == 0:
+                    by_shared[place] -= weight / (1 - shared[place])
+    add_camera_gradient(shared, by_code, by_shared)
+    return by_mean
