@@ -6,7 +6,7 @@ import numpy as np
 
 from model.records.pull import Bite, BuriedRode, Ending, ModeSeen, Reading, Start
 from model.simulate.evidence import see_buried, see_mode, see_signs
-from model.simulate.nature import FIRST_BITE, changed_levels
+from model.simulate.nature import FIRST_BITE
 from model.simulate.plan import Plan, Protocol
 from model.simulate.world import World
 
@@ -25,7 +25,8 @@ class LivedBite:
 
     is_upright: bool
     ending: Ending
-    load_kn: float
+    load_kn: float | None
+    start: Start = Start.FRESH
     resolution_kn: float | None = None
     held_s: float | None = None
 
@@ -38,6 +39,9 @@ def write_bites(
     rng: np.random.Generator,
 ) -> tuple[Bite, ...]:
     """The rows of one pull; buried rode is measured once, at its end."""
+    if lived[-1].ending is Ending.NEVER_SET:  # after a turn: there is nothing to look at any more
+        gone = Bite(number=len(lived), start=lived[-1].start, ending=Ending.NEVER_SET)
+        return (*write_bites(world, plan, protocol, lived[:-1], rng), gone)
     has_camera = bool(rng.random() < protocol.camera_chance)
     return tuple(
         _row(
@@ -45,12 +49,7 @@ def write_bites(
             bite,
             camera=_camera(world, protocol, rng, bite, has_camera=has_camera),
             buried=_buried(world, plan, protocol, rng, bite) if number == len(lived) else None,
-            signs=see_signs(
-                protocol.evidence.signs,
-                rng,
-                is_upright=bite.is_upright,
-                missing_chance=protocol.missing_chance,
-            ),
+            signs=_signs(world, protocol, rng, bite),
         )
         for number, bite in enumerate(lived, start=FIRST_BITE)
     )
@@ -76,11 +75,19 @@ def _camera(
 def _buried(
     world: World, plan: Plan, protocol: Protocol, rng: np.random.Generator, bite: LivedBite
 ) -> BuriedRode | None:
-    burial = protocol.evidence.burial
-    if burial is None or rng.random() < protocol.missing_chance:
+    tape = protocol.evidence.tape
+    if tape is None or rng.random() < protocol.missing_chance:
         return None
-    levels = changed_levels(world.campaign, plan)
-    return see_buried(burial, rng, is_upright=bite.is_upright, anchor=plan.anchor, levels=levels)
+    return see_buried(world, plan, tape, rng, is_upright=bite.is_upright)
+
+
+def _signs(
+    world: World, protocol: Protocol, rng: np.random.Generator, bite: LivedBite
+) -> dict[str, bool]:
+    if not protocol.evidence.has_signs:
+        return {}
+    missing = protocol.missing_chance
+    return see_signs(world, rng, is_upright=bite.is_upright, missing_chance=missing)
 
 
 def _row(
@@ -94,7 +101,7 @@ def _row(
     has_camera, mode = camera
     return Bite(
         number=number,
-        start=Start.FRESH if number == FIRST_BITE else Start.AFTER_SLIP,
+        start=lived.start,
         ending=lived.ending,
         reading=Reading.STEP if lived.resolution_kn is None else Reading.PEAK,
         load_kn=lived.load_kn,

@@ -17,8 +17,7 @@ from model.base.names import PARAMETER_DIMS
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.simulate.campaign import simulate_campaign
-from model.simulate.evidence import Burial, Evidence, SignChances
-from model.simulate.plan import Plan, Protocol
+from model.simulate.plan import Evidence, Plan, Protocol, Tape
 from model.simulate.world import World, dim_names
 
 SEED: Final = 1
@@ -87,6 +86,16 @@ TRUTH: Final[Mapping[str, Truth]] = {
     "resets_base": 0.3,
     "anchor_resets": {"S6": 0.6, "W8": 0.4, "P9": -0.3, "F5": -0.8, "C7": 0.4},
     "anchor_resets_scale": 0.6,
+    "turns_base": 0.5,
+    # --- buried rode: 1.1 m upright, 0.3 m on its side ---
+    "buried_base": log(1.1),
+    "anchor_buried": {"C7": -0.3, "W8": 0.2},
+    "anchor_buried_scale": 0.2,
+    "treatment_buried": {LEADER: 0.35},  # a third to a half deeper, and no load gained
+    "buried_gap": log(1.1 / 0.3),
+    "buried_scatter": 0.25,
+    "sign_upright_rate": {"marker under": 0.85, "shank in sight": 0.10},
+    "sign_on_side_rate": {"marker under": 0.15, "shank in sight": 0.70},
     # --- how it was measured and seen ---
     "hold_exponent": 0.02,
     "gauge_scatter": {"load pin": 0.02},
@@ -103,21 +112,7 @@ PROTOCOL: Final = Protocol(
     camera_chance=0.75,
     stop_chance=0.03,
     release_stop_chance=0.05,
-    evidence=Evidence(
-        burial=Burial(
-            upright_m=1.1,
-            on_side_m=0.3,
-            scatter=0.25,
-            visible_m=0.25,
-            limit_m=2.0,
-            level_effects={LEADER: 0.35},  # a third to a half deeper, and no load gained
-            anchor_effects={"C7": -0.3, "W8": 0.2},
-        ),
-        signs={
-            "marker under": SignChances(upright=0.85, on_side=0.15),
-            "shank in sight": SignChances(upright=0.10, on_side=0.70),
-        },
-    ),
+    evidence=Evidence(tape=Tape(visible_m=0.25, limit_m=2.0), has_signs=True),
     missing_chance=0.12,
 )
 """How the invented crew pulls and what it forgets to write down."""

@@ -55,6 +55,21 @@ def chance_resets(world: World, anchor: str) -> float:
     return float(expit(logit))
 
 
+def chance_turns(world: World, anchor: str) -> float:
+    """Chance that the anchor sets again after the pull direction has changed."""
+    logit = world.value("turns_base") + world.value("anchor_turns", anchor=anchor)
+    return float(expit(logit))
+
+
+def mean_log_buried(world: World, plan: Plan, *, is_upright: bool) -> float:
+    """Mean log length of the rode that one bite buries, log m."""
+    mean = world.value("buried_base") + world.value("anchor_buried", anchor=plan.anchor)
+    for level in changed_levels(world.campaign, plan):
+        mean += world.value("treatment_buried", treatment_level=level)
+        mean += world.value("treatment_anchor_buried", treatment_level=level, anchor=plan.anchor)
+    return mean if is_upright else mean - world.value("buried_gap")
+
+
 def chance_upright(
     world: World, plan: Plan, *, bite: int = FIRST_BITE, day: str | None = None
 ) -> float:

@@ -8,7 +8,6 @@ from types import MappingProxyType
 from model.base.errors import InputError
 from model.records.campaign import Campaign, Ladder
 from model.records.pull import Reading
-from model.simulate.evidence import Evidence
 
 NOTHING: Mapping[str, str] = MappingProxyType({})
 
@@ -41,6 +40,33 @@ class Plan:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Tape:
+    """How buried rode is measured, m.
+
+    Parameters
+    ----------
+    visible_m : float
+        Below it none is seen: written ``<visible_m``.
+    limit_m : float
+        From it on the mark is out of sight: written ``>limit_m``.
+    resolution_m : float
+        Readings are rounded to it.
+    """
+
+    visible_m: float = 0.2
+    limit_m: float = 3.0
+    resolution_m: float = 0.1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What a campaign writes down besides loads: buried rode, and its signs; nothing by default."""
+
+    tape: Tape | None = None
+    has_signs: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class Protocol:
     """How the crew pulls and what it writes down; every chance is from 0 to 1.
 
@@ -55,6 +81,8 @@ class Protocol:
         Per pull: it turns out void.
     release_stop_chance : float
         Per release: the crew takes the thrust off, so that no re-set is tried.
+    turn_chance : float
+        Per pull that held to the end: the thrust comes off, and the boat pulls from another side.
     reading : Reading
         ``peak``: a release is written as the seen capacity, rounded to
         `resolution_kn` and never above its step; the thrust then on is the
@@ -73,6 +101,7 @@ class Protocol:
     void_chance: float = 0.0
     void_reasons: tuple[str, ...] = ("fouled on an old rope", "shackle bent", "wrong leader on")
     release_stop_chance: float = 0.0
+    turn_chance: float = 0.0
     reading: Reading = Reading.STEP
     resolution_kn: float = 0.05
     evidence: Evidence = field(default_factory=Evidence)

@@ -36,6 +36,8 @@ def draw_world(campaign: Campaign, priors: Priors, rng: np.random.Generator) -> 
         **_modes(priors, rng, sizes),
         **_setting(priors, rng, sizes),
         **_measuring(campaign, priors, rng),
+        **_burial(priors, rng, sizes),
+        **_signs(campaign, priors, rng),
     }
     return World(campaign=campaign, values={name: values[name] for name in PARAMETER_DIMS})
 
@@ -123,7 +125,33 @@ def _setting(
         "treatment_sets": _normal(rng, priors.treatment_sets, sizes[TREATMENT_LEVEL]),
         "resets_base": _normal(rng, priors.resets_base),
         **_spread(rng, "anchor_resets", priors.anchor_resets_scale, sizes[ANCHOR]),
+        "turns_base": _normal(rng, priors.turns_base),
+        **_spread(rng, "anchor_turns", priors.anchor_turns_scale, sizes[ANCHOR]),
     }
+
+
+def _burial(priors: Priors, rng: np.random.Generator, sizes: Mapping[str, int]) -> dict[str, Array]:
+    anchors, levels = sizes[ANCHOR], sizes[TREATMENT_LEVEL]
+    return {
+        "buried_base": _normal(rng, priors.buried_base),
+        **_spread(rng, "anchor_buried", priors.anchor_buried_scale, anchors),
+        "treatment_buried": _normal(rng, priors.treatment_buried, levels),
+        **_spread(
+            rng, "treatment_anchor_buried", priors.treatment_anchor_buried_scale, (levels, anchors)
+        ),
+        "buried_gap": np.exp(_normal(rng, priors.buried_gap)),
+        "buried_scatter": np.exp(_normal(rng, priors.buried_scatter)),
+    }
+
+
+def _signs(campaign: Campaign, priors: Priors, rng: np.random.Generator) -> dict[str, Array]:
+    rates: dict[str, list[float]] = {"upright": [], "on_side": []}
+    for sign in campaign.signs:
+        for mode, drawn in rates.items():
+            is_pointed_at = sign.points_to == mode
+            prior = priors.sign_pointed_at if is_pointed_at else priors.sign_pointed_away
+            drawn.append(rng.beta(prior.a, prior.b))
+    return {f"sign_{mode}_rate": np.array(drawn) for mode, drawn in rates.items()}
 
 
 def _measuring(campaign: Campaign, priors: Priors, rng: np.random.Generator) -> dict[str, Array]:

@@ -7,13 +7,14 @@ from typing import Final
 import numpy as np
 
 from model.records.campaign import Ladder
-from model.records.pull import Bite, Ending, Pull, Reading
+from model.records.pull import Bite, Ending, Pull, Reading, Start
 from model.simulate.crew import LivedBite, write_bites
 from model.simulate.ladder import Spell, cells_above, climb, climb_spoilt
 from model.simulate.nature import (
     FIRST_BITE,
     chance_resets,
     chance_sets,
+    chance_turns,
     chance_upright,
     gauge_scatter,
     log_bias,
@@ -112,9 +113,31 @@ def _live(course: _Course, rng: np.random.Generator) -> tuple[LivedBite, ...]:
     while following is not None:
         bites.append(following)
         following = _next_bite(course, rng, number=len(bites) + 1, before=following)
+    bites += _turned(course, rng, bites)
     if bites[-1].ending is Ending.RELEASED and len(bites) == MAX_BITES:
         bites[-1] = replace(bites[-1], ending=Ending.RELEASED_THEN_STOPPED)
     return tuple(bites)
+
+
+def _turned(
+    course: _Course, rng: np.random.Generator, bites: list[LivedBite]
+) -> list[LivedBite]:
+    """What follows a pull that held where the boat then pulls from another side."""
+    chance, number = course.protocol.turn_chance, len(bites) + 1
+    if bites[-1].ending is not Ending.HELD or number > MAX_BITES or chance == 0.0:
+        return []
+    if rng.random() >= chance:
+        return []
+    following = None
+    if rng.random() < chance_turns(course.world, course.plan.anchor):
+        following = _bite(course, rng, number=number, start_kn=NO_LOAD_KN)
+    if following is None:
+        return [LivedBite(is_upright=False, ending=Ending.NEVER_SET, load_kn=None,
+                          start=Start.AFTER_TURN)]  # fmt: skip
+    turned = [replace(following, start=Start.AFTER_TURN)]
+    while (again := _next_bite(course, rng, number=number + len(turned), before=turned[-1])):
+        turned.append(again)
+    return turned
 
 
 def _next_bite(
@@ -125,7 +148,8 @@ def _next_bite(
         return None
     if rng.random() >= chance_resets(course.world, course.plan.anchor):
         return None
-    return _bite(course, rng, number=number, start_kn=before.load_kn)
+    again = _bite(course, rng, number=number, start_kn=before.load_kn or NO_LOAD_KN)
+    return None if again is None else replace(again, start=Start.AFTER_SLIP)
 
 
 def _bite(

@@ -18,6 +18,7 @@ from model.base.names import (
     OUTING,
     PARAMETER_DIMS,
     SEABED,
+    SIGN,
     SITE,
     TREATMENT_LEVEL,
 )
@@ -46,6 +47,7 @@ def dim_names(campaign: Campaign) -> dict[str, tuple[str, ...]]:
         BOAT: tuple(boat.name for boat in campaign.boats),
         GAUGE: gauges,
         TREATMENT_LEVEL: campaign.treatment_level_names,
+        SIGN: tuple(sign.name for sign in campaign.signs),
         MODE: MODES,
     }
 
