@@ -28,7 +28,8 @@ def _show_answer(question: Question, answer: Answer) -> None:
         if summary.flags:
             st.markdown(f"**Before leaning on it**\n{flags_list(summary)}")
     with picture, guarded():
-        st.markdown(f"A against B: {effect(summary.effect)}")
+        middle, _, interval = effect(summary.effect).partition(" (")
+        st.markdown(f"A against B: {middle}" + (f"  \n({interval}" if interval else ""))
         show_small_effect(answer, key=f"effect {question.name}")
         st.caption(looks_words(data.looks(question)))
 

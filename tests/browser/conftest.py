@@ -82,6 +82,16 @@ class Visit:
         self.page.locator("[data-testid=stStatusWidget]").wait_for(state="hidden", timeout=60_000)
         self.page.wait_for_timeout(1500)  # charts are drawn after the script has ended
 
+    def unfold(self, label: str) -> None:
+        """Open what is folded under a label, and wait until it has stopped moving."""
+        folded = self.page.locator("details").filter(has=self.page.get_by_text(label, exact=True))
+        heights = [folded.evaluate("one => one.clientHeight")]
+        folded.locator("summary").click()
+        while len(set(heights[-2:])) > 1 or heights[-1] == heights[0]:
+            self.page.wait_for_timeout(300)
+            heights.append(folded.evaluate("one => one.clientHeight"))
+            assert len(heights) < 100, "it never came to rest"
+
     def overflow_px(self) -> int:
         """How far the page reaches beyond the screen's right edge, pixels."""
         widest = self.page.evaluate(

@@ -57,7 +57,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     tab.settle("Ask")
     assert "question=leader+on+S6" in tab.page.url
     expect(tab.page.get_by_role("heading", name="Every pull")).to_be_visible()
-    tab.page.get_by_text("Change the question").click()
+    tab.unfold("Change the question")
     tab.page.get_by_role("combobox", name="chain, side A").click()
     tab.page.get_by_role("option", name="chain: 6 mm").click()
     tab.page.wait_for_url("**a.chain=6+mm**")
@@ -66,7 +66,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     again = visit(tab.address, *SCREENS[screen])
     again.open(address.removeprefix(f"{tab.address}/"), "Ask")
     assert again.page.url == address
-    again.page.get_by_text("Change the question").click()
+    again.unfold("Change the question")
     expect(again.page.get_by_role("combobox", name="chain, side A")).to_have_value("chain: 6 mm")
     assert tab.errors == again.errors == []
     assert tab.outside() == again.outside() == []
@@ -77,9 +77,8 @@ def test_the_answers_sentence_is_in_the_first_screen_of_a_phone(trials, visit):
     tab.open("ask", "Ask")
     place = tab.page.get_by_text("Estimate:").first.bounding_box()
     assert place["y"] < SCREENS["phone"][1] - 100
-    tab.page.get_by_text("Change the question").click()
+    tab.unfold("Change the question")
     expect(tab.page.get_by_role("combobox", name="Measure")).to_be_visible()
-    tab.page.wait_for_timeout(500)  # it unfolds slowly
     moved = tab.page.get_by_text("Estimate:").first.bounding_box()
     assert moved["y"] > SCREENS["phone"][1]  # unfolded, the choosers push it out of sight
 
@@ -112,8 +111,7 @@ def test_an_address_without_a_page_says_so_until_one_is_chosen(trials, visit):
 def test_tables_of_figures_fit_and_part_no_number_from_its_sign(screen, trials, visit):
     tab = visit(trials, *SCREENS[screen])
     tab.open("ask?question=S6+or+P9+at+3+kN", "Ask")
-    tab.page.get_by_text("Table: each side with its interval").click()
-    tab.page.wait_for_timeout(500)
+    tab.unfold("Table: each side with its interval")
     assert tab.page.evaluate("document.querySelectorAll('[data-testid=stTable]').length") >= 3
     too_wide = tab.page.evaluate(
         """() => [...document.querySelectorAll('[data-testid=stTable]')]
