@@ -103,17 +103,16 @@ def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None
         words, picture = st.columns([1, 1], gap="medium")
         with words:
             _show_words(question, answer)
-        with picture, guarded():
-            show_effect(answer)
-    flags, looks = st.columns(2)
-    with flags, card(is_tall=True):
-        st.markdown("## Before leaning on it", anchors=False)
-        show_flags(answer.summary)
-    with looks, card(is_tall=True):
-        st.markdown("## How it moved", anchors=False)
-        show_looks(data.looks(question), key="looks")
+        with picture:
+            with guarded():
+                show_effect(answer)
+            st.markdown("## Before leaning on it", anchors=False)
+            show_flags(answer.summary)
     with card():
         show_pulls(side_marks(question, data.pulls(), campaign), campaign)
+    with card():
+        st.markdown("## How it moved", anchors=False)
+        show_looks(data.looks(question), key="looks")
     with card():
         show_measures(answer, campaign)
     _show_behind(answer, campaign)

@@ -38,8 +38,8 @@ def test_words_come_before_pictures_and_every_picture_has_its_table(page):
     labels = [expander.label for expander in at.expander]
     assert [label for label in labels if label.startswith("Table")] == [
         "Table: chances above, inside and below the band",
-        "Table: every look",
         "Table: every pull in this picture",
+        "Table: every look",
         "Table: each side with its interval",
     ]
 
