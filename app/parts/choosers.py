@@ -12,10 +12,10 @@ from app.style.text import as_text
 from app.style.words import MEASURE_WORDS
 from model.base.errors import InputError
 from model.base.units import from_kn, to_kn
-from model.records.campaign import Campaign, Treatment
+from model.records.campaign import ANY_ANCHOR, Campaign, Treatment
 from model.records.question import Measure, Question, SetUp
 
-IN_GENERAL: Final = "any anchor"
+IN_GENERAL: Final = ANY_ANCHOR
 OVER_WORDS: Final = {
     "campaign": "over this campaign's anchors",
     "next": "for the next anchor like these",
@@ -70,7 +70,7 @@ def _choose_hold(start: Question, campaign: Campaign) -> float:
     _say("of")
     own = st.number_input(
         f"Load to hold, {load_symbol(campaign)}",
-        min_value=from_kn(0.001, campaign.load_unit),
+        min_value=min(from_kn(0.001, campaign.load_unit), shown),
         value=shown,
         key="hold",
         width=140,
@@ -95,7 +95,7 @@ def _choose_level(letter: str, treatment: Treatment, levels: Mapping[str, str]) 
 def _choose_anchor(letter: str, start: SetUp, campaign: Campaign, *, general: bool | None) -> str:
     codes = [anchor.code for anchor in campaign.anchors]
     if general:
-        _say("any anchor")
+        _say(IN_GENERAL)
         return IN_GENERAL
     options = codes if general is False else [*codes, IN_GENERAL]
     return _choose(

@@ -317,3 +317,30 @@ def test_nasty_names_of_anchors_and_levels_stay_text(page, made_up_data, small_c
     raw = [element.value for kind in ("markdown", "caption") for element in at.get(kind)]
     assert any("red" in value for value in raw)
     assert not [value for value in raw if "<b>" in value or ":red[" in value]
+
+
+def test_a_link_with_nothing_but_foreign_keys_holds_no_question(page, made_up_data):
+    at = page("ask", utm_source="mail", zz="1")
+    assert not at.error
+    assert made_up_data.asked[-1] == made_up_data.campaign.questions[0]
+
+
+@pytest.mark.parametrize("hold_kn", ["3e-4", "1e-9"])
+def test_the_smallest_load_to_hold_may_be_asked(page, hold_kn):
+    at = page("ask", a="S6", b="P9", measure="hold", hold_kn=hold_kn)
+    assert not at.exception
+    assert not at.error
+
+
+def test_where_there_is_nothing_to_compare_it_says_so(page, made_up_data):
+    made_up_data.campaign = made_up_data.campaign.model_copy(
+        update={
+            "anchors": made_up_data.campaign.anchors[:1],
+            "treatments": (),
+            "questions": (),
+            "main_question": None,
+        }
+    )
+    at = page("ask")
+    assert "there is nothing to compare" in said(at)
+    assert not at.exception
