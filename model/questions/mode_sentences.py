@@ -3,7 +3,8 @@
 from model.base.percents import percent_words
 from model.outcomes.memberships import BURIED, CAMERA, LOAD, SET_UP, SIGNS
 from model.questions.bite_modes import BiteModes
-from model.questions.setting_modes import SetUpModes
+from model.questions.setting_modes import Place, SetUpModes
+from model.records.campaign import Campaign
 from model.records.pull import ModeSeen
 
 MODE_WORDS = {ModeSeen.UPRIGHT: "upright", ModeSeen.ON_SIDE: "on its side"}
@@ -14,6 +15,16 @@ PART_WORDS = {
     BURIED: "with its buried rode",
     SIGNS: "with its signs",
 }
+
+
+def rig_words(campaign: Campaign, place: Place) -> str:
+    """What of a set-up is not at its baseline, as ``leader: wire 2 m``; else ``baseline``."""
+    changed = [
+        f"{treatment.name}: {place.levels[treatment.name]}"
+        for treatment in campaign.treatments
+        if place.levels[treatment.name] != treatment.baseline
+    ]
+    return ", ".join(changed) or "baseline"
 
 
 def variation_words(modes: SetUpModes) -> str:

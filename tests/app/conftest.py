@@ -216,7 +216,7 @@ def made_up_data(
     """Pages read this in place of a store."""
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
-    for name in ("overview", "pulls", "ask", "looks"):
+    for name in ("overview", "pulls", "ask", "looks", "modes"):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found
 
