@@ -10,11 +10,12 @@ from app.parts.setting import show_bites, show_setting
 from app.style.cards import card, show_not_yet
 from model.questions.bite_modes import BiteModes
 from model.questions.setting_modes import Place
-from model.records.answer import NotYet
 from model.service.modes import Modes
 
 EVERY_ANCHOR: Final = "every anchor"
 EVERY_SEABED: Final = "every seabed"
+UNTRIED: Final = "untried"
+"""Key of the switch for set-ups never pulled."""
 ABOUT: Final = (
     "An anchor sets deep and **upright**, or shallow and **on its side**, where it holds less. "
     "Dot and bar: how often it sets upright once it sets, on fresh ground and an average day, at "
@@ -51,11 +52,7 @@ def _show_at_odds(bites: Sequence[BiteModes]) -> None:
         show_bites(bites)
 
 
-def _show_found(found: Modes) -> None:
-    places = _choose_places(found)
-    st.markdown(ABOUT)
-    if any(one.is_predicted for one in found.set_ups):
-        st.markdown(HOLLOW)
+def _show_found(found: Modes, places: Sequence[tuple[str, str]]) -> None:
     shown = [one for one in found.bites if any(_is_at(one.place, where) for where in places)]
     odd = [one for one in shown if one.is_at_odds]
     if odd:
@@ -67,20 +64,29 @@ def _show_found(found: Modes) -> None:
                 [one for one in shown if _is_at(one.place, where)],
                 found.campaign,
             )
-    if not places:
-        st.markdown("No pull of such a set-up yet.")
+
+
+def _find() -> tuple[Modes, list[tuple[str, str]]] | None:
+    """What is known, and which of it to show; None where the page has said why there is none."""
+    with card():
+        with st.spinner("Working it out from the stored draws"):
+            found = data.modes(has_untried=bool(st.session_state.get(UNTRIED)))
+        if isinstance(found, Modes):
+            st.markdown(ABOUT)
+            places = _choose_places(found)
+            st.toggle("Predict set-ups never pulled, too", key=UNTRIED)
+            if any(one.is_predicted for one in found.set_ups):
+                st.caption(HOLLOW)
+            return found, places
+        show_not_yet(found)
+    return None
 
 
 def _show() -> None:
     st.title("How it sets", anchor=False)
-    with card():
-        has_untried = st.toggle("Predict set-ups never pulled, too", key="untried")
-        with st.spinner("Working it out from the stored draws"):
-            found = data.modes(has_untried=has_untried)
-        if isinstance(found, NotYet):
-            show_not_yet(found)
-            return
-    _show_found(found)
+    found = _find()
+    if found is not None:
+        _show_found(*found)
 
 
 _show()
