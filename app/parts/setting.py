@@ -9,7 +9,7 @@ import streamlit as st
 from app.figures.setting import setting_figure
 from app.parts.pictures import show_figure, show_table_behind
 from app.style.cards import guarded
-from app.style.numbers import counted, estimate, interval_name, percent
+from app.style.numbers import counted, estimate, percent
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import bite_words, rig_words, variation_words
@@ -34,18 +34,22 @@ def counts_words(pulls: SeenCounts) -> str:
         "never set": pulls.never_set,
     }
     parts = [f"{count} {words}" for words, count in kinds.items() if count]
+    if len(parts) == 1:
+        words = parts[0].partition(" ")[2]
+        return f"{counted(pulls.count, 'pull')}, {'' if pulls.count == 1 else 'each '}{words}"
     return f"{counted(pulls.count, 'pull')}: {', '.join(parts)}"
 
 
 def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
-    said = (
-        f"{estimate(one.p_upright, campaign)} upright once set; sets "
-        f"{percent(one.p_sets.median)}, re-sets {percent(one.p_resets.median)}"
+    chances = (
+        f"{estimate(one.p_upright, campaign)} upright; sets {percent(one.p_sets.median)}, "
+        f"re-sets {percent(one.p_resets.median)}"
     )
-    why = variation_words(one)
-    rig = as_text(rig_words(campaign, one.place))
-    counts = "" if one.is_predicted else f" {counts_words(one.pulls)}."
-    return f"- **{rig}**: {as_prose(said)}.{as_prose(counts)} {as_prose(why)}".rstrip()
+    counts = "" if one.is_predicted else counts_words(one.pulls)
+    said = [
+        f"{part.removesuffix('.')}." for part in (chances, counts, variation_words(one)) if part
+    ]
+    return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(' '.join(said))}"
 
 
 def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
@@ -87,7 +91,6 @@ def show_setting(
         show_figure(setting_figure(set_ups, campaign), key=f"setting {name}")
     label = as_text(f"Table: every set-up of {name}")
     show_table_behind(setting_table(set_ups, campaign), label)
-    st.caption(f"In brackets, and the bars: {interval_name(set_ups[0].p_upright.interval)}.")
     if any(not one.is_predicted for one in set_ups):
         with st.expander(as_text(f"Each pull of {name}, and what moved it")):
             show_bites(bites)

@@ -8,6 +8,7 @@ import streamlit as st
 from app import data
 from app.parts.setting import show_bites, show_setting
 from app.style.cards import card, show_not_yet
+from app.style.numbers import interval_name
 from model.questions.bite_modes import BiteModes
 from model.questions.setting_modes import Place
 from model.service.modes import Modes
@@ -18,9 +19,10 @@ UNTRIED: Final = "untried"
 """Key of the switch for set-ups never pulled."""
 ABOUT: Final = (
     "An anchor sets deep and **upright**, or shallow and **on its side**, where it holds less. "
-    "Dot and bar: how often it sets upright once it sets, on fresh ground and an average day, at "
-    "any scope. A way of setting that was not seen may come all the same: then the bar stays wide."
+    "Upright: of pulls that set. Sets: of all pulls. Re-sets: of the times it let go. On fresh "
+    "ground, an average day, at any scope."
 )
+BARS: Final = "In brackets, and the bars: {interval}. Where little is known the bar is wide."
 HOLLOW: Final = "Hollow and grey: never pulled, predicted from other set-ups."
 
 
@@ -73,6 +75,9 @@ def _find() -> tuple[Modes, list[tuple[str, str]]] | None:
             found = data.modes(has_untried=bool(st.session_state.get(UNTRIED)))
         if isinstance(found, Modes):
             st.markdown(ABOUT)
+            if found.set_ups:
+                interval = interval_name(found.set_ups[0].p_upright.interval)
+                st.caption(BARS.format(interval=interval))
             places = _choose_places(found)
             st.toggle("Predict set-ups never pulled, too", key=UNTRIED)
             if any(one.is_predicted for one in found.set_ups):

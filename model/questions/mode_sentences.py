@@ -37,25 +37,24 @@ def variation_words(modes: SetUpModes) -> str:
     if modes.is_predicted:
         return "Never pulled: predicted from other set-ups."
     if pulls.never_set == pulls.count:
-        return "It has not set yet: what it does once set is predicted from other set-ups."
+        return "It has not set yet: what it does then is predicted from other set-ups."
     if pulls.upright + pulls.on_side == 0:
-        return "How it set was never seen: told from its loads and from other set-ups."
+        return "How it sets is told from its loads and from other set-ups alone: it was never seen."
     if pulls.only_mode is None:
         return ""
     return _one_mode_words(modes, pulls.only_mode)
 
 
 def _one_mode_words(modes: SetUpModes, seen: ModeSeen) -> str:
-    other = ModeSeen.ON_SIDE if seen is ModeSeen.UPRIGHT else ModeSeen.UPRIGHT
-    count = max(modes.pulls.upright, modes.pulls.on_side)
-    times = f"once, {MODE_WORDS[seen]}" if count == 1 else f"{count} times, each {MODE_WORDS[seen]}"
     found = modes.p_upright.interval
-    is_side = other is ModeSeen.ON_SIDE
-    low, high = (1 - found.upper, 1 - found.lower) if is_side else (found.lower, found.upper)
+    if seen is ModeSeen.UPRIGHT:
+        other, low, high = MODE_WORDS[ModeSeen.ON_SIDE], 1 - found.upper, 1 - found.lower
+    else:
+        other, low, high = MODE_WORDS[ModeSeen.UPRIGHT], found.lower, found.upper
     return (
-        f"Seen {times}. {MODE_WORDS[other].capitalize()} stays "
-        f"possible: {_range_words(low, high)} of pulls that set ({100 * found.prob:.0f} % "
-        "interval); what it would hold then is known from other set-ups alone."
+        f"Never seen {other}, yet that stays possible: {_range_words(low, high)} of pulls that set "
+        f"({100 * found.prob:.0f} % interval); what it would hold then rests on other "
+        "set-ups."
     )
 
 

@@ -1,5 +1,6 @@
 import dataclasses
 import json
+import re
 
 import pytest
 
@@ -64,8 +65,9 @@ def test_each_pull_says_what_moved_it(page, made_up_modes):
 
 def test_one_way_seen_is_not_said_never_to_vary(page):
     text = said(page("how_it_sets"))
-    assert "Seen once, on its side. Upright stays possible: " in text
-    assert "How it set was never seen" in text
+    assert "1 pull, on its side. Never seen upright, yet that stays possible: " in text
+    assert "How it sets is told from its loads" in text
+    assert not re.search(r"[.%]\.\S|%\.\d", text)
 
 
 def test_choosing_an_anchor_and_a_seabed(page):

@@ -37,7 +37,7 @@ def test_from_the_menu_to_one_pull(screen, trials, visit, pictures):
     tab.page.get_by_text("Each pull of S6 on firm sand").click()
     expect(tab.page.get_by_text("from its set-up").first).to_be_visible()
     expect(tab.page.get_by_text("Pull day 2/1, bite 2").first).to_be_visible()
-    tab.page.get_by_text("Table: every set-up of S6 on firm sand").click()
+    tab.page.get_by_text("every set-up of S6 on firm sand").click()
     expect(tab.page.locator("[data-testid=stDataFrame]").first).to_be_visible()
     tab.page.wait_for_timeout(800)
     assert tab.overflow_px() <= 0
