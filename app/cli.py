@@ -216,6 +216,27 @@ def _require_one_way(
         )
 
 
+@app.command(epilog='Example: kedgewise modes --anchor S6 --seabed "firm sand"')
+def modes(
+    *,
+    anchor: Annotated[str | None, typer.Option(help="Only this anchor.")] = None,
+    seabed: Annotated[str | None, typer.Option(help="Only this seabed.")] = None,
+    untried: Annotated[
+        bool, typer.Option("--untried", help="Predict also set-ups that were never pulled.")
+    ] = False,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """How every set-up sets, and each pull's own chance of having been upright."""
+    from app.asking import show_modes
+    from model.service.modes import modes as find_modes
+    from model.service.stores import open_store, store_option
+
+    opened = open_store(store)
+    found = find_modes(opened, anchor=anchor, seabed=seabed, has_untried=untried)
+    show_modes(opened, found, as_json=as_json, store_option=store_option(store, opened.folder))
+
+
 @app.command(epilog="Example: kedgewise stores")
 def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     """List the stores in the user data directory, or describe one."""

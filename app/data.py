@@ -18,6 +18,8 @@ from model.records.answer import NotYet, PosteriorSummary
 from model.records.pull import Pull
 from model.records.question import Question
 from model.service import answers, stores
+from model.service import modes as service_modes
+from model.service.modes import Modes
 from model.store.entries import StoredPosterior
 from model.store.store import Store
 
@@ -25,6 +27,8 @@ POSTERIORS_KEPT: Final = 2
 """Posteriors in memory: the newest, and the one before while a page still shows it."""
 ANSWERS_KEPT: Final = 200
 """Answers in memory, about 100 kB each."""
+MODES_KEPT: Final = 8
+"""How it sets, in memory: with and without what was never pulled, at a few states."""
 
 
 class _RememberingStore(Store):
@@ -45,6 +49,12 @@ def _posterior(folder: str, identity: str) -> Posterior | None:
 def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
     del state  # part of the key: new facts, another answer
     return answers.ask(_RememberingStore(Path(folder)), Question.model_validate_json(question))
+
+
+@st.cache_data(max_entries=MODES_KEPT, show_spinner=False)
+def _modes(folder: str, state: str, *, has_untried: bool) -> Modes | NotYet:
+    del state  # part of the key: new facts, other chances
+    return service_modes.modes(_RememberingStore(Path(folder)), has_untried=has_untried)
 
 
 def _store() -> Store:
@@ -96,6 +106,12 @@ def ask(question: Question) -> Answer | NotYet:
     """The answer to a question, or why there is none yet; see :func:`answers.ask`."""
     store = _store()
     return _answer(str(store.folder), _state(store), question.model_dump_json())
+
+
+def modes(*, has_untried: bool = False) -> Modes | NotYet:
+    """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
+    store = _store()
+    return _modes(str(store.folder), _state(store), has_untried=has_untried)
 
 
 def looks(question: Question) -> tuple[Look, ...]:

@@ -102,7 +102,7 @@ def log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
     rows = pull_rows(arrays)
     terms = likelihood_terms(arrays)
     total = _log_sets(parameters, rows, arrays["has_set"].to_numpy())
-    by_term = _log_terms(parameters, arrays, rows, terms)
+    by_term = log_terms(parameters, arrays, rows, terms).total
     n_single = terms.single_pull_index.size
     total[:, terms.single_pull_index] += by_term[:, :n_single]
     return _add_joint(total, by_term[:, n_single:], terms)
@@ -123,7 +123,27 @@ def _add_joint(total: Array, by_term: Array, terms: Terms) -> Array:
     return total
 
 
-def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Terms) -> Array:
+@dataclass(frozen=True, kw_only=True)
+class TermLogs:
+    """What a term is made of, each ``(draw, term)``.
+
+    Parameters
+    ----------
+    logit : array
+        Log odds of upright before anything of the bite is known.
+    log_range : dict of int to array
+        By mode: log probability of the range, a spoilt bite's share in it.
+    total : array
+        Log probability of the bite, over both modes, with all that was seen of it.
+    """
+
+    logit: Array
+    log_range: dict[int, Array]
+    total: Array
+
+
+def log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Terms) -> TermLogs:
+    """Log probability of every term, and what it is made of."""
     data = term_data(arrays, terms)
     pull = data.pull_index
     shift = (
@@ -142,19 +162,21 @@ def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Te
     )
     spoilt = parameters["spoilt_share"][..., None]
     log_spoilt, log_sound = np.log(spoilt) + data.log_spoilt_share, np.log1p(-spoilt)
-    by_mode = []
+    by_mode, ranges = [], {}
     for mode, log_load in ((UPRIGHT, log_load_upright), (ON_SIDE, log_load_on_side)):
         mean = log_load(parameters, rows)[..., pull] + shift
         scatter = np.exp(log_scatter(parameters, rows, mode))[..., pull]
         sd = np.sqrt(scatter**2 + extra_variance)
         log_range = log_interval((ends[0] - mean) / sd, (ends[1] - mean) / sd)
         log_mode = log_sigmoid(MODE_SIGN[mode] * logit) + log_evidence(parameters, data.seen, mode)
-        by_mode.append(log_mode + np.logaddexp(log_sound + log_range, log_spoilt))
+        ranges[mode] = np.logaddexp(log_sound + log_range, log_spoilt)
+        by_mode.append(log_mode + ranges[mode])
     log_bite = np.logaddexp(*by_mode)
     log_resets = log_sigmoid(logit_resets(parameters, rows))[..., pull]
     seen_again = log_bite + data.is_reset * log_resets
     not_again = log1mexp(np.minimum(log_resets + log_bite, -1e-12))
-    return np.where(data.is_unseen > 0, not_again, seen_again)
+    total = np.where(data.is_unseen > 0, not_again, seen_again)
+    return TermLogs(logit=logit, log_range=ranges, total=total)
 
 
 def log_evidence(parameters: Parameters, seen: NDArray[np.int64], mode: int) -> Array:

@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request, sync_playwright
 
 from app import serving
+from app.pages import VIEWS
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -55,11 +56,11 @@ class Visit:
 
     def _is_probe(self, message: ConsoleMessage) -> bool:
         """Streamlit opened at /ask looks for its server below /ask first, then at the root."""
-        url = str(message.location.get("url"))
-        return "404" in message.text and urlsplit(url).path in (
-            "/ask/_stcore/health",
-            "/ask/_stcore/host-config",
-        )
+        path = urlsplit(str(message.location.get("url"))).path
+        probes = [
+            f"/{view.name}/_stcore/{what}" for view in VIEWS for what in ("health", "host-config")
+        ]
+        return "404" in message.text and path in probes
 
     def outside(self) -> list[str]:
         """Addresses it asked for that are not this machine's."""
