@@ -142,7 +142,8 @@ def _sample_checked(
     tell: Progress,
 ) -> tuple[xr.Dataset, FitCheck]:
     """Sample, and again where the check failed; see :mod:`model.inference.attempts`."""
-    attempt, before, runs = first_attempt(settings), None, []
+    attempt, before = first_attempt(settings), None
+    runs: list[Trace] = []
     while True:
         runs = runs if attempt.goes_on_from(before) else []
         while len(runs) < attempt.runs:
