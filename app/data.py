@@ -14,13 +14,12 @@ import streamlit as st
 from app.shown import Look, Overview
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import NotYet, PosteriorSummary
+from model.records.answer import NotYet
 from model.records.pull import Pull
 from model.records.question import Question
 from model.service import answers, stores
 from model.service import modes as service_modes
 from model.service.modes import Modes
-from model.store.entries import StoredPosterior
 from model.store.store import Store
 
 POSTERIORS_KEPT: Final = 2
@@ -73,12 +72,6 @@ def _state(store: Store) -> str:
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
-def _summary_of(stored: StoredPosterior | None) -> PosteriorSummary | None:
-    if stored is None:
-        return None
-    return PosteriorSummary(id=stored.id, state="full", pulls=stored.pulls, fit_check="passed")
-
-
 def overview() -> Overview:
     """The campaign, how many pulls it has, and which posterior answers rest on.
 
@@ -92,7 +85,7 @@ def overview() -> Overview:
         campaign=state.campaign,
         used_pulls=state.used_pulls,
         void_pulls=state.void_pulls,
-        posterior=_summary_of(state.posterior),
+        posterior=None if state.posterior is None else state.posterior.summary,
         failed_reasons=state.failed_reasons,
     )
 

@@ -106,7 +106,7 @@ def split_table(split: Split) -> pd.DataFrame:
     """The three ratios that multiply to the whole."""
     parts = {
         "load in both modes alike": split.load,
-        "load once upright": split.upright_only,
+        "load once upright only": split.upright_only,
         "how often it sets upright": split.through_mode,
     }
     effects = [_stacked(effect_size(part)) for part in parts.values()]

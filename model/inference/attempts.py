@@ -42,8 +42,7 @@ def next_attempt(settings: Settings, last: Attempt, found: FitCheck) -> Attempt 
     """What to try after an attempt failed its check; None where nothing more would help.
 
     Divergences ask for smaller steps. Everything else asks for more draws:
-    twice as many chains at the same steps, which costs what the first run cost,
-    where smaller steps took ten times as long for hardly more effective draws.
+    twice as many chains at the same steps, cheaper than smaller steps.
     """
     if found.divergences == 0:
         if last.runs >= settings.most_runs:

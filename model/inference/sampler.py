@@ -147,8 +147,9 @@ def _sample_checked(
     while True:
         runs = runs if attempt.goes_on_from(before) else []
         while len(runs) < attempt.runs:
+            told = tell if before is None else _again(tell)
             runs.append(_sample(compiled, seed + len(runs), settings, attempt.length,
-                                attempt.target_accept, tell))  # fmt: skip
+                                attempt.target_accept, told))  # fmt: skip
         sampled, energy, divergences = _put_together(runs, attempt.length)
         draws = named_draws(sampled, data, shape, campaign, arrays)
         fit_check = check_fit(draws, arrays, energy, divergences)
@@ -158,6 +159,11 @@ def _sample_checked(
             return thinned(draws, attempt.runs), fit_check
         _log.info("%s: %s", attempt, "; ".join(fit_check.reasons))
         attempt, before = following, attempt
+
+
+def _again(tell: Progress) -> Progress:
+    """Says that the draws before did not pass, for the bar begins anew."""
+    return lambda share, text: tell(share, f"{text} again: the draws did not pass their check")
 
 
 def _put_together(runs: Sequence[Trace], length: int) -> tuple[xr.Dataset, Array, int]:

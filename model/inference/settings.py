@@ -4,7 +4,10 @@ from dataclasses import asdict, dataclass
 from typing import Final
 
 MODEL_VERSION: Final = "2"
-"""Raised whenever the same facts would give another posterior."""
+"""Raised whenever the same facts would give another posterior, or its draws another answer.
+
+Kept answers go by the posterior's identity, which this is part of.
+"""
 
 DEFAULT_SEED: Final = 1
 

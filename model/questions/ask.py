@@ -37,7 +37,6 @@ from model.records.answer import (
     AnswerSummary,
     BandSummary,
     Effect,
-    PosteriorSummary,
     QuestionSummary,
 )
 from model.records.campaign import Campaign
@@ -144,12 +143,7 @@ def _summary(
         finding=verdict.finding,
         sentence=compose(campaign, question, effect, shares, verdict, other_half),
         flags=find_flags(posterior, question, draws, sides, a, b),
-        posterior=PosteriorSummary(
-            id=posterior.provenance.id,
-            state="full",
-            pulls=len(posterior.provenance.pull_ids),
-            fit_check=posterior.fit_check.status,
-        ),
+        posterior=posterior.summary,
     )
 
 

@@ -90,12 +90,7 @@ def _told(
     bites = bite_modes(posterior, pulls)
     return Modes(
         campaign=campaign,
-        posterior=PosteriorSummary(
-            id=posterior.provenance.id,
-            state="full",
-            pulls=len(posterior.provenance.pull_ids),
-            fit_check=posterior.fit_check.status,
-        ),
+        posterior=posterior.summary,
         set_ups=tuple(one for one in set_ups if is_asked(one.place)),
         bites=tuple(one for one in bites if is_asked(one.place)),
     )

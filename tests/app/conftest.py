@@ -1,7 +1,7 @@
 """Made-up answers for pages, with no store and no fit behind them. Everything is invented."""
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -272,3 +272,15 @@ def page(made_up_data: MadeUpData) -> Callable[..., AppTest]:
         return at.run()
 
     return open_view
+
+
+@pytest.fixture
+def require_no_markup() -> Callable[[Sequence[str]], None]:
+    """Fail where a page would take a user's words for markup."""
+
+    def require(raw: Sequence[str]) -> None:
+        for value in raw:
+            for markup in ("<b>", ":red[", "![p](", " -> "):
+                assert markup not in value
+
+    return require

@@ -93,6 +93,15 @@ class Visit:
             heights.append(folded.evaluate("one => one.clientHeight"))
             assert len(heights) < 100, "it never came to rest"
 
+    def photograph(self, folder: Path, name: str) -> None:
+        """The whole page, not only what fits the screen."""
+        size = self.page.viewport_size
+        height = self.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+        self.page.set_viewport_size({"width": size["width"], "height": height + 80})
+        self.page.wait_for_timeout(800)
+        self.page.screenshot(path=folder / f"{name}.png")
+        self.page.set_viewport_size(size)
+
     def overflow_px(self) -> int:
         """How far the page reaches beyond the screen's right edge, pixels."""
         widest = self.page.evaluate(

@@ -10,16 +10,6 @@ pytestmark = pytest.mark.browser
 SCREENS = {"wide": (1280, 800), "phone": (390, 844)}
 
 
-def photograph(tab, folder, name):
-    """The whole page, not only what fits the screen."""
-    size = tab.page.viewport_size
-    height = tab.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
-    tab.page.set_viewport_size({"width": size["width"], "height": height + 80})
-    tab.page.wait_for_timeout(800)
-    tab.page.screenshot(path=folder / f"{name}.png")
-    tab.page.set_viewport_size(size)
-
-
 @pytest.mark.parametrize("screen", SCREENS)
 def test_from_the_menu_to_one_pull(screen, trials, visit, pictures):
     tab = visit(trials, *SCREENS[screen])
@@ -47,7 +37,7 @@ def test_from_the_menu_to_one_pull(screen, trials, visit, pictures):
     assert "Chance that S6 sets upright on firm sand" in charts.first.evaluate(
         "one => one.outerHTML"
     )
-    photograph(tab, pictures, f"how-it-sets-open-{screen}")
+    tab.photograph(pictures, f"how-it-sets-open-{screen}")
     assert tab.errors == []
     assert tab.outside() == []
 
@@ -62,7 +52,7 @@ def test_before_the_first_fit_it_says_what_to_do(
     expect(tab.page.get_by_text("Not yet:")).to_be_visible()
     expect(tab.page.get_by_text("kedgewise fit").first).to_be_visible()
     assert tab.page.locator("[data-testid=stVegaLiteChart]").count() == 0
-    photograph(tab, pictures, "how-it-sets-unfitted-phone")
+    tab.photograph(pictures, "how-it-sets-unfitted-phone")
     assert tab.errors == []
 
 

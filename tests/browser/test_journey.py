@@ -19,16 +19,6 @@ def address_of(view):
     return "" if view is VIEWS[0] else view.name
 
 
-def photograph(tab, folder, name):
-    """The whole page, not only what fits the screen."""
-    size = tab.page.viewport_size
-    height = tab.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
-    tab.page.set_viewport_size({"width": size["width"], "height": height + 80})
-    tab.page.wait_for_timeout(800)
-    tab.page.screenshot(path=folder / f"{name}.png")
-    tab.page.set_viewport_size(size)
-
-
 @pytest.mark.parametrize("screen", SCREENS)
 def test_every_page_stands_on_every_screen(screen, trials, visit, pictures):
     tab = visit(trials, *SCREENS[screen])
@@ -42,7 +32,7 @@ def test_every_page_stands_on_every_screen(screen, trials, visit, pictures):
         assert tab.page.title().endswith("– kedgewise")
         for other in VIEWS:  # a menu that folds away on a phone would leave pages unknown
             expect(tab.page.get_by_role("link", name=other.title, exact=True)).to_be_visible()
-        photograph(tab, pictures, f"{view.name}-{screen}")
+        tab.photograph(pictures, f"{view.name}-{screen}")
     assert tab.errors == []
     assert tab.outside() == []
     assert len(tab.requests) > 20
@@ -167,7 +157,7 @@ def test_nasty_names_are_shown_letter_by_letter(
     assert shown.count(NASTY) == 2
     assert tab.page.locator("[data-testid=stMain] :is(b, img, .katex)").count() == 0
     assert tab.overflow_px() <= 0
-    photograph(tab, pictures, "nasty-phone")
+    tab.photograph(pictures, "nasty-phone")
     assert tab.errors == []
     assert tab.outside() == []
 
@@ -183,7 +173,7 @@ def test_without_a_fit_every_card_says_what_to_do(
     for question in small_campaign.questions:
         expect(tab.page.get_by_role("heading", name=question.name)).to_be_visible()
     expect(tab.page.get_by_text("kedgewise fit").first).to_be_visible()
-    photograph(tab, pictures, "unfitted-phone")
+    tab.photograph(pictures, "unfitted-phone")
     assert tab.errors == []
     assert Finding.NOT_SETTLED.value not in tab.page.evaluate("document.body.innerText")
 
