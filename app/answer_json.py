@@ -5,11 +5,11 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Final
 
+from model.base.constants import BEYOND
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
-from model.store.entries import StoredPosterior
 
 Json = dict[str, object]
 
@@ -18,8 +18,26 @@ _PRINTED_ELSEWHERE: Final = frozenset({"question", "summary", "effect_draws"})
 
 def answer_json(answer: Answer, *, has_details: bool = False) -> Json:
     """The answer's summary; on wish with ``details``: both sides, split, measures, multiples."""
-    found: Json = answer.summary.model_dump(mode="json")
+    found = summary_json(answer.summary)
     return {**found, "details": details_json(answer)} if has_details else found
+
+
+def summary_json(summary: AnswerSummary) -> Json:
+    """An answer's summary; null where a pull never set, so that there is no ratio to give."""
+    found: Json = summary.model_dump(mode="json")
+    effect, interval = summary.effect, summary.effect.interval
+    if effect.kind == "ratio":
+        ends = {"lower": _ratio(interval.lower), "upper": _ratio(interval.upper)}
+        found["effect"] = {
+            **effect.model_dump(mode="json"),
+            "median": _ratio(effect.median),
+            "interval": interval.model_dump(mode="json") | ends,
+        }
+    return found
+
+
+def _ratio(value: float) -> float | None:
+    return value if 1 / BEYOND < value < BEYOND else None
 
 
 def details_json(answer: Answer) -> Json:
@@ -37,7 +55,7 @@ def standing_json(
     """``answers``; where a question has none, ``not_yet`` or ``failed`` beside them says why."""
     outcomes = [standing.outcome for standing in answers]
     found = [
-        outcome.model_dump(mode="json")
+        summary_json(outcome)
         | ({"details": details[outcome.question.name]} if outcome.question.name in details else {})
         for outcome in outcomes
         if isinstance(outcome, AnswerSummary)
@@ -47,11 +65,6 @@ def standing_json(
         "failed": [plain(outcome) for outcome in outcomes if isinstance(outcome, Failed)],
     }
     return {"answers": found, **{name: those for name, those in missing.items() if those}}
-
-
-def posterior_json(stored: StoredPosterior) -> Json:
-    """Which posterior a command ended with; only one that passed its check is ever stored."""
-    return {"id": stored.id, "state": "full", "pulls": stored.pulls, "fit_check": "passed"}
 
 
 def plain(value: object) -> object:

@@ -1,15 +1,18 @@
-"""What ``kedgewise ask`` shows: one answer, or how all the standing questions stand."""
+"""What ``kedgewise ask`` and ``kedgewise modes`` show, or with what error they end."""
 
 from collections.abc import Sequence
 
 from app.answer_json import Json, answer_json, details_json, standing_json
 from app.answer_text import answer_view, standing_view
+from app.modes_json import modes_json
+from app.modes_text import modes_view
 from app.terminal import show, show_json, tell, with_store
 from model.base.errors import EXIT_OTHER, KedgewiseError
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.question import Question
 from model.service.answers import Failed, StandingAnswer, ask, history_of, standing
+from model.service.modes import Modes
 from model.service.stores import state_of
 from model.store.store import Store
 
@@ -27,7 +30,7 @@ def show_standing(
     found = standing(opened)
     missing = [one.outcome for one in found if not isinstance(one.outcome, AnswerSummary)]
     if missing and len(missing) == len(found):
-        raise _no_answer(missing[0], store_option)
+        raise no_answer(missing[0], store_option)
     if as_json:
         show_json(standing_json(found, _details(opened, found) if has_details else {}))
         return
@@ -35,7 +38,7 @@ def show_standing(
         show("The campaign has no standing questions yet: write some into its file.")
         return
     show(standing_view(found, opened.campaign()))
-    _tell_what_is_behind(opened, store_option)
+    tell_what_is_behind(opened, store_option)
 
 
 def _details(opened: Store, found: Sequence[StandingAnswer]) -> dict[str, Json]:
@@ -62,7 +65,7 @@ def show_answers(
     for question in asked:
         outcome = ask(opened, question)
         if not isinstance(outcome, Answer):
-            raise _no_answer(outcome, store_option)
+            raise no_answer(outcome, store_option)
         answers.append(outcome)
     if as_json:
         plain = [answer_json(answer, has_details=has_details) for answer in answers]
@@ -73,17 +76,30 @@ def show_answers(
             show("")
         history = history_of(opened, answer.question)
         show(answer_view(answer, opened.campaign(), history, has_details=has_details))
-    _tell_what_is_behind(opened, store_option)
+    tell_what_is_behind(opened, store_option)
 
 
-def _no_answer(outcome: NotYet | Failed, store_option: str) -> KedgewiseError:
-    """A question that stands alone and has no answer ends the command."""
+def show_modes(
+    opened: Store, found: Modes | NotYet, *, as_json: bool, store_option: str = ""
+) -> None:
+    """How set-ups set and each bite did; ends the command where that is not known yet."""
+    if isinstance(found, NotYet):
+        raise no_answer(found, store_option)
+    if as_json:
+        show_json(modes_json(found))
+        return
+    show(modes_view(found))
+    tell_what_is_behind(opened, store_option)
+
+
+def no_answer(outcome: NotYet | Failed, store_option: str) -> KedgewiseError:
+    """The error with which a command ends where what was asked alone has no answer."""
     error = KedgewiseError(outcome.reason, hint=with_store(outcome.hint, store_option))
     error.exit_code = outcome.exit_code if isinstance(outcome, Failed) else EXIT_OTHER
     return error
 
 
-def _tell_what_is_behind(opened: Store, store_option: str) -> None:
+def tell_what_is_behind(opened: Store, store_option: str) -> None:
     """Pulls that came after the fit, and a newer fit that failed, are said beside the answer."""
     state = state_of(opened)
     if state.used_pulls != state.pulls_behind_answers:

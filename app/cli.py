@@ -57,7 +57,7 @@ StoreOption = Annotated[
 @app.command(epilog="Example: kedgewise demo --store ./hollow-sound")
 def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     """Make, fit and answer the demo: invented pulls from an invented bay."""
-    from app.answer_json import posterior_json, standing_json
+    from app.answer_json import plain, standing_json
     from app.answer_text import standing_view
     from model.service.demo import demo as make_demo
     from model.service.stores import name_of, store_option
@@ -65,7 +65,7 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     with progress("Fitting the demo twice: about a minute the first time.") as report:
         made = make_demo(store=store, progress=report)
     if as_json:
-        head = {"store": str(made.folder), "posterior": posterior_json(made.fitted.stored)}
+        head = {"store": str(made.folder), "posterior": plain(made.fitted.stored.summary)}
         show_json({**head, **standing_json(made.answers)})
         return
     show(standing_view(made.answers, made.campaign))
@@ -134,7 +134,7 @@ def import_logs(
 @app.command(epilog="Example: kedgewise fit --store trials")
 def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     """Fit all pulls, and keep how every standing question stands."""
-    from app.answer_json import posterior_json
+    from app.answer_json import plain
     from model.service.fits import fit as fit_store
     from model.service.stores import open_store, state_of, store_option
 
@@ -146,7 +146,7 @@ def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
         posterior = opened.newest_posterior()
         check = None if posterior is None else posterior.fit_check.model_dump(mode="json")
         head = {"store": str(opened.folder), "state": fitted.state}
-        show_json({**head, "posterior": posterior_json(fitted.stored), "fit_check": check})
+        show_json({**head, "posterior": plain(fitted.stored.summary), "fit_check": check})
         return
     done = "Nothing has changed since the fit" if fitted.state == "unchanged" else "Fitted"
     named = store_option(store, opened.folder)
@@ -214,6 +214,27 @@ def _require_one_way(
             f"{', '.join(given)} {belong} to one question",
             hint="Name it, or give --a and --b; all the standing ones are shown as they stand.",
         )
+
+
+@app.command(epilog='Example: kedgewise modes --anchor S6 --seabed "firm sand"')
+def modes(
+    *,
+    anchor: Annotated[str | None, typer.Option(help="Only this anchor.")] = None,
+    seabed: Annotated[str | None, typer.Option(help="Only this seabed.")] = None,
+    untried: Annotated[
+        bool, typer.Option("--untried", help="Predict also set-ups that were never pulled.")
+    ] = False,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """How every set-up sets, and each pull's own chance of having been upright."""
+    from app.asking import show_modes
+    from model.service.modes import modes as find_modes
+    from model.service.stores import open_store, store_option
+
+    opened = open_store(store)
+    found = find_modes(opened, anchor=anchor, seabed=seabed, has_untried=untried)
+    show_modes(opened, found, as_json=as_json, store_option=store_option(store, opened.folder))
 
 
 @app.command(epilog="Example: kedgewise stores")

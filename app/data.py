@@ -14,17 +14,20 @@ import streamlit as st
 from app.shown import Look, Overview
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import NotYet, PosteriorSummary
+from model.records.answer import NotYet
 from model.records.pull import Pull
 from model.records.question import Question
 from model.service import answers, stores
-from model.store.entries import StoredPosterior
+from model.service import modes as service_modes
+from model.service.modes import Modes
 from model.store.store import Store
 
 POSTERIORS_KEPT: Final = 2
 """Posteriors in memory: the newest, and the one before while a page still shows it."""
 ANSWERS_KEPT: Final = 200
 """Answers in memory, about 100 kB each."""
+MODES_KEPT: Final = 8
+"""How it sets, in memory: with and without what was never pulled, at a few states."""
 
 
 class _RememberingStore(Store):
@@ -47,6 +50,12 @@ def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
     return answers.ask(_RememberingStore(Path(folder)), Question.model_validate_json(question))
 
 
+@st.cache_data(max_entries=MODES_KEPT, show_spinner=False)
+def _modes(folder: str, state: str, *, has_untried: bool) -> Modes | NotYet:
+    del state  # part of the key: new facts, other chances
+    return service_modes.modes(_RememberingStore(Path(folder)), has_untried=has_untried)
+
+
 def _store() -> Store:
     return stores.open_store()
 
@@ -63,12 +72,6 @@ def _state(store: Store) -> str:
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
-def _summary_of(stored: StoredPosterior | None) -> PosteriorSummary | None:
-    if stored is None:
-        return None
-    return PosteriorSummary(id=stored.id, state="full", pulls=stored.pulls, fit_check="passed")
-
-
 def overview() -> Overview:
     """The campaign, how many pulls it has, and which posterior answers rest on.
 
@@ -82,7 +85,7 @@ def overview() -> Overview:
         campaign=state.campaign,
         used_pulls=state.used_pulls,
         void_pulls=state.void_pulls,
-        posterior=_summary_of(state.posterior),
+        posterior=None if state.posterior is None else state.posterior.summary,
         failed_reasons=state.failed_reasons,
     )
 
@@ -96,6 +99,12 @@ def ask(question: Question) -> Answer | NotYet:
     """The answer to a question, or why there is none yet; see :func:`answers.ask`."""
     store = _store()
     return _answer(str(store.folder), _state(store), question.model_dump_json())
+
+
+def modes(*, has_untried: bool = False) -> Modes | NotYet:
+    """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
+    store = _store()
+    return _modes(str(store.folder), _state(store), has_untried=has_untried)
 
 
 def looks(question: Question) -> tuple[Look, ...]:

@@ -102,6 +102,12 @@ def _setup_from(
     }
 
 
+def asks_something(parameters: Mapping[str, Sequence[str]]) -> bool:
+    """Whether a link holds a question, or only what others have hung onto it."""
+    own = {NAME, "a", "b", "a_scope", "b_scope", "seabed", "measure", "hold_kn", "over"}
+    return any(key in own or key.startswith(("a.", "b.")) for key in parameters)
+
+
 def question_from(parameters: Mapping[str, Sequence[str]], campaign: Campaign) -> Question:
     """The question a link holds.
 

@@ -29,5 +29,6 @@ class View:
 VIEWS: Final = (
     View(name="questions", title="Questions"),
     View(name="ask", title="Ask"),
+    View(name="how_it_sets", title="How it sets"),
 )
 """The first one is what opens."""

@@ -12,8 +12,8 @@ from app.figures.frame import Figure, dressed
 from app.style import palette
 from app.style.numbers import A_NEVER_SET, B_NEVER_SET, effect_figure, percent
 from app.style.numbers import effect as effect_words
+from model.base.constants import BEYOND
 from model.questions.answer import Answer
-from model.questions.effect import BEYOND
 from model.records.answer import AnswerSummary
 
 GRID_POINTS: Final = 240

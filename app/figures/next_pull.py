@@ -12,8 +12,8 @@ import pandas as pd
 from app.figures.frame import Figure, dressed
 from app.style import palette
 from app.style.numbers import percent
+from model.base.constants import BEYOND
 from model.questions.answer import Answer
-from model.questions.effect import BEYOND
 
 A_ABOVE, ONLY_A, NEITHER, ONLY_B, B_ABOVE = (
     "A above B",

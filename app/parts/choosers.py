@@ -12,16 +12,14 @@ from app.style.text import as_text
 from app.style.words import MEASURE_WORDS
 from model.base.errors import InputError
 from model.base.units import from_kn, to_kn
-from model.records.campaign import Campaign, Treatment
-from model.records.question import Measure, Question, SetUp
+from model.records.campaign import ANY_ANCHOR, Campaign, Treatment
+from model.records.question import ANSWERED, Measure, Question, SetUp
 
-IN_GENERAL: Final = "any anchor"
+IN_GENERAL: Final = ANY_ANCHOR
 OVER_WORDS: Final = {
     "campaign": "over this campaign's anchors",
     "next": "for the next anchor like these",
 }
-NOT_ANSWERED_YET: Final = frozenset({Measure.BURIED})
-"""Measures that the model refuses: offered in a chooser, they could only fail."""
 PIXELS_A_CHARACTER: Final = 8.5
 PIXELS_AROUND: Final = 64
 """Padding and arrow of a chooser: with the two, a chooser is as wide as its longest option."""
@@ -55,9 +53,7 @@ def _choose(label: str, options: list[str], chosen: str, *, key: str, width: int
 def _choose_measure(start: Question) -> Measure:
     # What a link or the campaign asks for stands in the sentence, also where it has no answer.
     measures = [
-        measure
-        for measure in MEASURE_WORDS
-        if measure not in NOT_ANSWERED_YET or measure is start.measure
+        measure for measure in MEASURE_WORDS if measure in ANSWERED or measure is start.measure
     ]
     words = [MEASURE_WORDS[measure] for measure in measures]
     chosen = _choose("Measure", words, MEASURE_WORDS[start.measure], key="measure")
@@ -70,7 +66,7 @@ def _choose_hold(start: Question, campaign: Campaign) -> float:
     _say("of")
     own = st.number_input(
         f"Load to hold, {load_symbol(campaign)}",
-        min_value=from_kn(0.001, campaign.load_unit),
+        min_value=min(from_kn(0.001, campaign.load_unit), shown),
         value=shown,
         key="hold",
         width=140,
@@ -95,7 +91,7 @@ def _choose_level(letter: str, treatment: Treatment, levels: Mapping[str, str]) 
 def _choose_anchor(letter: str, start: SetUp, campaign: Campaign, *, general: bool | None) -> str:
     codes = [anchor.code for anchor in campaign.anchors]
     if general:
-        _say("any anchor")
+        _say(IN_GENERAL)
         return IN_GENERAL
     options = codes if general is False else [*codes, IN_GENERAL]
     return _choose(

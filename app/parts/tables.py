@@ -41,7 +41,7 @@ def _bare(value: Estimate, campaign: Campaign) -> str:
     return median(value, campaign).rpartition(SPACE)[0]
 
 
-def _stacked(cell: str, *, longest: int = LONGEST_WHOLE) -> str:
+def _stacked(cell: str) -> str:
     """A median and its interval, each kept whole: on a phone one stands above the other.
 
     The unit stands with the median alone. An interval that is longer, or ends in
@@ -52,7 +52,7 @@ def _stacked(cell: str, *, longest: int = LONGEST_WHOLE) -> str:
         return cell
     bare = ends.replace(f"{SPACE}×", "").replace(f"{SPACE}points", "")
     lower, _, upper = bare.rpartition(" to ")
-    after = SPACE if len(bare) < longest else " "
+    after = SPACE if len(bare) < LONGEST_WHOLE else " "
     return f"{middle} ({lower.replace(' ', SPACE)}{SPACE}to{after}{upper.replace(' ', SPACE)}"
 
 
@@ -76,8 +76,8 @@ def interval_table(answer: Answer, campaign: Campaign) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "measure": [_words(row, answer.question, campaign) for row in rows],
-            "A": [_stacked(estimate(row.a, campaign), longest=0) for row in rows],
-            "B": [_stacked(estimate(row.b, campaign), longest=0) for row in rows],
+            "A": [_stacked(estimate(row.a, campaign)) for row in rows],
+            "B": [_stacked(estimate(row.b, campaign)) for row in rows],
         }
     )
 
@@ -106,7 +106,7 @@ def split_table(split: Split) -> pd.DataFrame:
     """The three ratios that multiply to the whole."""
     parts = {
         "load in both modes alike": split.load,
-        "load once upright": split.upright_only,
+        "load once upright only": split.upright_only,
         "how often it sets upright": split.through_mode,
     }
     effects = [_stacked(effect_size(part)) for part in parts.values()]

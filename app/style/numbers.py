@@ -3,10 +3,10 @@
 from math import isclose
 from typing import Final
 
+from model.base.constants import BEYOND
 from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.questions.answer import Estimate
-from model.questions.effect import BEYOND
 from model.records.answer import Effect, Interval
 from model.records.campaign import Campaign
 

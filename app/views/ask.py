@@ -7,7 +7,7 @@ import streamlit as st
 
 from app import data
 from app.chances import chances_words
-from app.links import parameters_of, question_from
+from app.links import asks_something, parameters_of, question_from
 from app.marks import side_marks
 from app.parts.asked import question_markdown, question_name
 from app.parts.choosers import choose_question
@@ -26,6 +26,7 @@ from app.style.text import as_prose, as_text
 from app.style.words import seabed_words
 from model.base.likelihood_words import LIKELIHOOD_SOURCE
 from model.questions.answer import Answer
+from model.records.answer import NotYet
 from model.records.campaign import Campaign
 from model.records.question import Measure, Question, SetUp
 
@@ -33,8 +34,18 @@ CHOOSING: Final = "choosers unfolded"
 """Key under which a visit remembers that it began with a choice to make."""
 
 
-def _first_question(campaign: Campaign) -> Question:
-    """The campaign's main question, else its first, else its first two set-ups that differ."""
+NOTHING_TO_COMPARE: Final = NotYet(
+    question="first",
+    reason="the campaign has one anchor and no treatment, so there is nothing to compare",
+    hint="Add another anchor or a treatment to the campaign file and run `kedgewise new` on it.",
+)
+
+
+def _first_question(campaign: Campaign) -> Question | None:
+    """The campaign's main question, else its first, else its first two set-ups that differ.
+
+    None where there is nothing to compare: one anchor, and nothing ever changed on it.
+    """
     named = [question for question in campaign.questions if question.name == campaign.main_question]
     standing = [*named, *campaign.questions]
     if standing:
@@ -45,18 +56,20 @@ def _first_question(campaign: Campaign) -> Question:
         for level in treatment.changed_levels[:1]
     }
     codes = [anchor.code for anchor in campaign.anchors]
+    if not changed and len(codes) < 2:
+        return None
     b = SetUp(anchor=codes[0]) if changed or len(codes) < 2 else SetUp(anchor=codes[1])
     return Question(name="first", a=SetUp(anchor=codes[0], levels=changed, scope=None), b=b)
 
 
-def _start(campaign: Campaign) -> tuple[Question, bool]:
+def _start(first: Question, campaign: Campaign) -> tuple[Question, bool]:
     """The question to begin with, and whether a person asked for it or would do well to choose."""
     parameters = {key: st.query_params.get_all(key) for key in st.query_params}
-    if not parameters:
-        return _first_question(campaign), bool(campaign.questions)
+    if not asks_something(parameters):
+        return first, bool(campaign.questions)
     with guarded():
         return question_from(parameters, campaign), True
-    return _first_question(campaign), False
+    return first, False
 
 
 def _show_link(question: Question, campaign: Campaign) -> None:
@@ -67,12 +80,12 @@ def _show_link(question: Question, campaign: Campaign) -> None:
     st.code(f"{address}?{urlencode(parameters, doseq=True)}", language=None, wrap_lines=True)
 
 
-def _choose(campaign: Campaign) -> Question:
+def _choose(first: Question, campaign: Campaign) -> Question:
     """The question in words, and folded behind them its choosers.
 
     Unfolded they would fill the first screen of a phone, with the answer out of sight.
     """
-    start, is_asked = _start(campaign)
+    start, is_asked = _start(first, campaign)
     # Kept: unfolded for the first choice and folded at the second, it would snap shut on a hand.
     is_open = st.session_state.setdefault(CHOOSING, not is_asked)
     place = st.empty()
@@ -103,17 +116,16 @@ def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None
         words, picture = st.columns([1, 1], gap="medium")
         with words:
             _show_words(question, answer)
-        with picture, guarded():
-            show_effect(answer)
-    flags, looks = st.columns(2)
-    with flags, card(is_tall=True):
-        st.markdown("## Before leaning on it", anchors=False)
-        show_flags(answer.summary)
-    with looks, card(is_tall=True):
-        st.markdown("## How it moved", anchors=False)
-        show_looks(data.looks(question), key="looks")
+        with picture:
+            with guarded():
+                show_effect(answer)
+            st.markdown("## Before leaning on it", anchors=False)
+            show_flags(answer.summary)
     with card():
         show_pulls(side_marks(question, data.pulls(), campaign), campaign)
+    with card():
+        st.markdown("## How it moved", anchors=False)
+        show_looks(data.looks(question), key="looks")
     with card():
         show_measures(answer, campaign)
     _show_behind(answer, campaign)
@@ -137,8 +149,12 @@ def _show_behind(answer: Answer, campaign: Campaign) -> None:
 
 def _ask(campaign: Campaign) -> tuple[Question, Answer] | None:
     """The chosen question with its answer; None where the page has said why there is none."""
+    first = _first_question(campaign)
     with card():
-        question = _choose(campaign)
+        if first is None:
+            show_not_yet(NOTHING_TO_COMPARE)
+            return None
+        question = _choose(first, campaign)
         with st.spinner("Working it out from the stored draws"):
             answer = data.ask(question)
         if isinstance(answer, Answer):

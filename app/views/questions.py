@@ -25,12 +25,14 @@ def _show_answer(question: Question, answer: Answer) -> None:
         finding = finding_badge(summary.finding)
         st.markdown(f"{finding}{SPACE} **{probability_words(summary)}**")
         st.markdown(as_prose(summary.sentence))
+        st.markdown(f"A against B: {effect(summary.effect)}")
+        with guarded():
+            st.caption(looks_words(data.looks(question)))
+    with picture:
+        with guarded():
+            show_small_effect(answer, key=f"effect {question.name}")
         if summary.flags:
             st.markdown(f"**Before leaning on it**\n{flags_list(summary)}")
-    with picture, guarded():
-        st.markdown(f"A against B: {effect(summary.effect)}")
-        show_small_effect(answer, key=f"effect {question.name}")
-        st.caption(looks_words(data.looks(question)))
 
 
 def _show_card(question: Question) -> None:

@@ -1,5 +1,6 @@
 """Constants with their meaning, unit and source."""
 
+from math import exp
 from typing import Final
 
 STANDARD_GRAVITY_M_S2: Final = 9.80665
@@ -19,3 +20,9 @@ SETTLED_PROB: Final = 0.95
 
 SETTLED_MIN_PULLS: Final = 3
 """A finding needs at least this many used pulls on each side."""
+
+LOG_CAP: Final = 20.0
+"""Log ratio that stands for a pull against one that never set; beyond any band."""
+
+BEYOND: Final = exp(LOG_CAP / 2)
+"""From here on a ratio, or its inverse, is no ratio of two loads: one pull never set."""

@@ -6,8 +6,10 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import nutpie
 import xarray as xr
+from numpy.typing import NDArray
 
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.errors import FitFailed
@@ -15,8 +17,9 @@ from model.base.priors import DEFAULT_PRIORS, Priors
 from model.base.progress import Progress
 from model.graph.data import DataArrays, graph_data
 from model.graph.graph import SAMPLED, build_graph
-from model.inference.draws import named_draws
-from model.inference.fit_check import check_fit, is_only_divergent
+from model.inference.attempts import first_attempt, next_attempt
+from model.inference.draws import named_draws, thinned
+from model.inference.fit_check import check_fit
 from model.inference.identity import facts_fingerprint, wanted_fingerprint
 from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
 from model.outcomes.shape import Shape
@@ -26,6 +29,7 @@ from model.records.pull import Pull
 
 _log = logging.getLogger(__name__)
 
+Array = NDArray[np.float64]
 Compiled = Any
 """A compiled graph that takes data; nutpie ships no types."""
 Trace = Any
@@ -137,19 +141,37 @@ def _sample_checked(
     settings: Settings,
     tell: Progress,
 ) -> tuple[xr.Dataset, FitCheck]:
-    """Sample, and again with smaller steps and longer chains where the check failed."""
-    for attempt, (factor, target) in enumerate(settings.attempts, start=1):
-        trace = _sample(compiled, seed, settings, factor, target, tell)
-        energy = trace["sample_stats"]["energy"].to_numpy()
-        sampled = trace["posterior"].to_dataset().isel(draw=slice(None, None, factor))
+    """Sample, and again where the check failed; see :mod:`model.inference.attempts`."""
+    attempt, before = first_attempt(settings), None
+    runs: list[Trace] = []
+    while True:
+        runs = runs if attempt.goes_on_from(before) else []
+        while len(runs) < attempt.runs:
+            told = tell if before is None else _again(tell)
+            runs.append(_sample(compiled, seed + len(runs), settings, attempt.length,
+                                attempt.target_accept, told))  # fmt: skip
+        sampled, energy, divergences = _put_together(runs, attempt.length)
         draws = named_draws(sampled, data, shape, campaign, arrays)
-        divergences = int(trace["sample_stats"]["diverging"].sum())
         fit_check = check_fit(draws, arrays, energy, divergences)
-        if fit_check.status == "passed" or (attempt > 1 and not is_only_divergent(fit_check)):
-            break
-        _log.info("target %g: %s", target, "; ".join(fit_check.reasons))
-    tell(1.0, "done")
-    return draws, fit_check
+        following = next_attempt(settings, attempt, fit_check)
+        if fit_check.status == "passed" or following is None:
+            tell(1.0, "done")
+            return thinned(draws, attempt.runs), fit_check
+        _log.info("%s: %s", attempt, "; ".join(fit_check.reasons))
+        attempt, before = following, attempt
+
+
+def _again(tell: Progress) -> Progress:
+    """Says that the draws before did not pass, for the bar begins anew."""
+    return lambda share, text: tell(share, f"{text} again: the draws did not pass their check")
+
+
+def _put_together(runs: Sequence[Trace], length: int) -> tuple[xr.Dataset, Array, int]:
+    """Draws of all runs' chains, thinned; the energy of every step; all divergences."""
+    sampled = [run["posterior"].to_dataset().isel(draw=slice(None, None, length)) for run in runs]
+    energy = [run["sample_stats"]["energy"].to_numpy() for run in runs]
+    divergences = sum(int(run["sample_stats"]["diverging"].sum()) for run in runs)
+    return xr.concat(sampled, dim="chain"), np.concatenate(energy), divergences
 
 
 def _sample(

@@ -3,8 +3,11 @@
 from dataclasses import asdict, dataclass
 from typing import Final
 
-MODEL_VERSION: Final = "3"
-"""Raised whenever the same facts would give another posterior."""
+MODEL_VERSION: Final = "4"
+"""Raised whenever the same facts would give another posterior, or its draws another answer.
+
+Kept answers go by the posterior's identity, which this is part of.
+"""
 
 DEFAULT_SEED: Final = 1
 
@@ -20,12 +23,15 @@ class Settings:
     target_accept : float
         Of the first attempt.
     retry_target_accept, retry_factor : float, int
-        Of the second attempt, made only where the first one failed its check:
-        smaller steps, and so many times the warm-up and draws, thinned again.
+        After divergences: smaller steps, and so many times the warm-up and
+        draws, thinned again.
     last_target_accept : float
-        Of a third attempt, made only where nothing but divergences is left.
-        Where every pull held, the posterior is a plain with a wall: steps that
-        suit the plain run into it, and at 0.99 still did now and then.
+        Where nothing but divergences is left even then. Where every pull held,
+        the posterior is a plain with a wall: steps that suit the plain run
+        into it, and at 0.99 still did now and then.
+    most_runs : int
+        Without divergences: runs of so many chains that are put together, at
+        most, until they pass; the kept draws stay as many as of one run.
     cores : int
         Chains sampled at once.
     """
@@ -37,16 +43,8 @@ class Settings:
     retry_target_accept: float = 0.99
     retry_factor: int = 2
     last_target_accept: float = 0.998
+    most_runs: int = 4
     cores: int = 2
-
-    @property
-    def attempts(self) -> tuple[tuple[int, float], ...]:
-        """Length (as a multiple) and acceptance target of each attempt, in order."""
-        return (
-            (1, self.target_accept),
-            (self.retry_factor, self.retry_target_accept),
-            (self.retry_factor, self.last_target_accept),
-        )
 
     def canonical(self) -> dict[str, float | int | str]:
         """What of the settings shapes the draws, for a posterior's identity."""

@@ -5,7 +5,7 @@ derived by hand (:mod:`model.graph.kernel`); a test ties the two.
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import xarray as xr
@@ -31,6 +31,9 @@ from model.outcomes.terms import Terms, likelihood_terms, quadrature
 Array = NDArray[np.float64]
 
 MODE_SIGN = {UPRIGHT: 1.0, ON_SIDE: -1.0}
+CAMERA: Final = "camera"
+BURIED: Final = "buried rode"
+SIGNS: Final = "signs"
 NO_SPOILT_LOG = -1e8
 """Stands for log 0 where a spoilt bite cannot end so; finite, so gradients stay finite."""
 
@@ -50,8 +53,8 @@ def pull_rows(arrays: xr.Dataset) -> Rows:
 
 
 @dataclass(frozen=True, kw_only=True)
-class TermData:
-    """What a term recorded, each ``(term,)``; see the bite variables of the arrays."""
+class BiteData:
+    """What bites recorded, each ``(term,)``; see the bite variables of the arrays."""
 
     log_lower: Array
     log_upper: Array
@@ -69,15 +72,15 @@ class TermData:
     pull_index: NDArray[np.int64]
 
 
-def term_data(arrays: xr.Dataset, terms: Terms) -> TermData:
-    """Gather the bite variables for each term; ends go to log scale."""
-    bite = {name: arrays[name].to_numpy()[terms.row_index] for name in arrays if
+def bite_data(arrays: xr.Dataset, row_index: NDArray[np.int64]) -> BiteData:
+    """Gather the bite variables of rows of the dim ``bite``; ends go to log scale."""
+    bite = {name: arrays[name].to_numpy()[row_index] for name in arrays if
             arrays[name].dims == ("bite",)}  # fmt: skip
     with np.errstate(divide="ignore"):
         log_share = np.log(bite["spoilt_share"])
         log_lower, log_upper = np.log(bite["lower_kn"]), np.log(bite["upper_kn"])
         buried = (np.log(bite["buried_lower_m"]), np.log(bite["buried_upper_m"]))
-    return TermData(
+    return BiteData(
         log_lower=log_lower,
         log_upper=log_upper,
         lower_log_hold=bite["lower_log_hold"],
@@ -86,7 +89,7 @@ def term_data(arrays: xr.Dataset, terms: Terms) -> TermData:
         seen=bite["seen"],
         log_buried_lower=buried[0],
         log_buried_upper=buried[1],
-        signs=arrays["signs"].to_numpy()[terms.row_index],
+        signs=arrays["signs"].to_numpy()[row_index],
         is_later=bite["is_later"],
         is_reset=bite["is_reset"],
         is_turn=bite["is_turn"],
@@ -113,7 +116,7 @@ def log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
     rows = pull_rows(arrays)
     terms = likelihood_terms(arrays)
     total = _log_sets(parameters, rows, arrays["has_set"].to_numpy())
-    by_term = _log_terms(parameters, arrays, rows, terms)
+    by_term = log_terms(parameters, arrays, rows, terms).total
     n_single = terms.single_pull_index.size
     total[:, terms.single_pull_index] += by_term[:, :n_single]
     return _add_joint(total, by_term[:, n_single:], terms)
@@ -134,8 +137,28 @@ def _add_joint(total: Array, by_term: Array, terms: Terms) -> Array:
     return total
 
 
-def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Terms) -> Array:
-    data = term_data(arrays, terms)
+@dataclass(frozen=True, kw_only=True)
+class TermLogs:
+    """What a term is made of, each ``(draw, term)``.
+
+    Parameters
+    ----------
+    logit : array
+        Log odds of upright before anything of the bite is known.
+    log_range : dict of int to array
+        By mode: log probability of the range, a spoilt bite's share in it.
+    total : array
+        Log probability of the bite, over both modes, with all that was seen of it.
+    """
+
+    logit: Array
+    log_range: dict[int, Array]
+    total: Array
+
+
+def log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Terms) -> TermLogs:
+    """Log probability of every term, and what it is made of."""
+    data = bite_data(arrays, terms.row_index)
     pull = data.pull_index
     shift = (
         parameters["boat_bias"][..., arrays["boat_index"].to_numpy()][..., pull]
@@ -153,7 +176,7 @@ def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Te
     )
     spoilt = parameters["spoilt_share"][..., None]
     log_spoilt, log_sound = np.log(spoilt) + data.log_spoilt_share, np.log1p(-spoilt)
-    by_mode = []
+    by_mode, ranges = [], {}
     for mode, log_load in ((UPRIGHT, log_load_upright), (ON_SIDE, log_load_on_side)):
         mean = log_load(parameters, rows)[..., pull] + shift
         scatter = np.exp(log_scatter(parameters, rows, mode))[..., pull]
@@ -162,30 +185,32 @@ def _log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Te
         log_mode = log_sigmoid(MODE_SIGN[mode] * logit)
         for part in log_evidence(parameters, rows, data, mode).values():
             log_mode = log_mode + part
-        by_mode.append(log_mode + np.logaddexp(log_sound + log_range, log_spoilt))
+        ranges[mode] = np.logaddexp(log_sound + log_range, log_spoilt)
+        by_mode.append(log_mode + ranges[mode])
     log_bite = np.logaddexp(*by_mode)
     again = logit_resets(parameters, rows)[..., pull], logit_turns(parameters, rows)[..., pull]
     log_resets = log_sigmoid(np.where(data.is_turn > 0, again[1], again[0]))
     seen_again = log_bite + data.is_reset * log_resets
     not_again = log1mexp(np.minimum(log_resets + log_bite, -1e-12))
-    return np.where(data.is_unseen > 0, not_again, seen_again)
+    total = np.where(data.is_unseen > 0, not_again, seen_again)
+    return TermLogs(logit=logit, log_range=ranges, total=total)
 
 
 def log_evidence(
-    parameters: Parameters, rows: Rows, data: TermData, mode: int
+    parameters: Parameters, rows: Rows, data: BiteData, mode: int
 ) -> dict[str, Array]:
     """Log probability of each kind of evidence given the mode, ``(draw, term)`` each.
 
     Given the mode they tell nothing of each other, nor of the load.
     """
     return {
-        "camera": log_camera(parameters, data.seen, mode),
-        "buried rode": _log_buried(parameters, rows, data, mode),
-        "signs": _log_signs(parameters, data.signs, mode),
+        CAMERA: log_camera(parameters, data.seen, mode),
+        BURIED: _log_buried(parameters, rows, data, mode),
+        SIGNS: _log_signs(parameters, data.signs, mode),
     }
 
 
-def _log_buried(parameters: Parameters, rows: Rows, data: TermData, mode: int) -> Array:
+def _log_buried(parameters: Parameters, rows: Rows, data: BiteData, mode: int) -> Array:
     """Log probability of the range of buried rode: log-normal within a mode."""
     mean = log_buried(parameters, rows)[..., data.pull_index]
     if mode == ON_SIDE:

@@ -23,7 +23,6 @@ TAIL_SD: Final = 4.0
 BISECTIONS: Final = 27
 """Halvings for a quantile: 20 scatters shrink to 2e-7 of one."""
 DAY_NODES: Final = 7
-PULL_NODES: Final = 3
 LEAST_SCATTER: Final = 1e-6
 """Keeps the grid of a bite's loads from having no width."""
 
@@ -115,28 +114,23 @@ def best(prediction: Prediction) -> Array:
 
     The best load is the last bite's: an anchor that lets go at c digs in again
     with its re-set chance, and is seen only if the new bite stands c. Thrust is
-    taken to rise without steps. The pull effect is shared by the bites of a
-    pull (counted in each bite's scatter, re-setting would seem to gain more).
+    taken to rise without steps. The bites of a pull share its effect, which
+    moves them all alike: it drops out of the mean, and of what a re-set gains
+    (counted in each bite's scatter, re-setting would seem to gain more).
     """
-    nodes, weights = np.polynomial.hermite_e.hermegauss(PULL_NODES)
-    total = np.log(prediction.p_sets)
-    for node, weight in zip(nodes, weights / weights.sum(), strict=True):
-        total = total + weight * _best_load(_at_pull_effect(prediction, node))
-    return total
+    return np.log(prediction.p_sets) + _best_load(_of_bites(prediction))
 
 
-def _at_pull_effect(prediction: Prediction, node: float) -> Prediction:
-    """The same set-ups on one pull's patch: means shifted, scatter of a bite alone."""
-    pull = prediction.pull_load[:, None]
+def _of_bites(prediction: Prediction) -> Prediction:
+    """The same set-ups with the scatter of the bites of one pull, its own effect left out."""
 
     def of_a_bite(sd: Array) -> Array:
-        result: Array = np.sqrt(np.maximum(sd**2 - pull**2, LEAST_SCATTER**2))
+        variance = sd**2 - prediction.pull_load[:, None] ** 2
+        result: Array = np.sqrt(np.maximum(variance, LEAST_SCATTER**2))
         return result
 
     return replace(
         prediction,
-        log_upright=prediction.log_upright + node * pull,
-        log_on_side=prediction.log_on_side + node * pull,
         sd_upright=of_a_bite(prediction.sd_upright),
         sd_on_side=of_a_bite(prediction.sd_on_side),
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import Field
 
 from model.base.names import DRAW, PARAMETER_DIMS, PULL
+from model.records.answer import PosteriorSummary
 from model.records.base import Record
 from model.records.campaign import Campaign
 
@@ -66,6 +67,16 @@ class Posterior:
     campaign: Campaign
     provenance: Provenance
     fit_check: FitCheck
+
+    @property
+    def summary(self) -> PosteriorSummary:
+        """Which posterior this is, as answers name it."""
+        return PosteriorSummary(
+            id=self.provenance.id,
+            state="full",
+            pulls=len(self.provenance.pull_ids),
+            fit_check=self.fit_check.status,
+        )
 
 
 def schema_faults(draws: "xr.Dataset") -> list[str]:

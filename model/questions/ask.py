@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.base.errors import FitFailed, InputError
+from model.base.errors import InputError
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer, MeasureRow, Multiples, Side
@@ -22,6 +22,7 @@ from model.questions.effect import (
     side_estimate,
 )
 from model.questions.flags import find_flags
+from model.questions.passed import require_passed
 from model.questions.sentence import compose, label, two_ways
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
@@ -36,7 +37,6 @@ from model.records.answer import (
     AnswerSummary,
     BandSummary,
     Effect,
-    PosteriorSummary,
     QuestionSummary,
 )
 from model.records.campaign import Campaign
@@ -95,7 +95,7 @@ def answer(
         raise InputError(
             "the measure buried is not answered yet", hint="Ask for typical, best or upright."
         )
-    _require_passed(posterior)
+    require_passed(posterior)
     campaign, rng = posterior.campaign, np.random.default_rng(SEED)
     a, b = (side_pulls(campaign, question, setup, pulls) for setup in (question.a, question.b))
     cap_kn, _ = reach_kn(campaign, (*a.used, *b.used))
@@ -143,12 +143,7 @@ def _summary(
         finding=verdict.finding,
         sentence=compose(campaign, question, effect, shares, verdict, other_half),
         flags=find_flags(posterior, question, draws, sides, a, b),
-        posterior=PosteriorSummary(
-            id=posterior.provenance.id,
-            state="full",
-            pulls=len(posterior.provenance.pull_ids),
-            fit_check=posterior.fit_check.status,
-        ),
+        posterior=posterior.summary,
     )
 
 
@@ -247,11 +242,3 @@ def _chances_in_ten(
     elif not is_about_one_more(question):
         return None
     return min(max(round(10 * _higher(draws)), 1), 9)
-
-
-def _require_passed(posterior: Posterior) -> None:
-    if posterior.fit_check.status != "passed":
-        raise FitFailed(
-            "these draws failed their fit check: " + "; ".join(posterior.fit_check.reasons),
-            hint="Nothing is answered from them; run `kedgewise fit` again.",
-        )

@@ -1,14 +1,14 @@
 """Draws of a measure on both sides, and of the effect of A against B."""
 
 from dataclasses import dataclass
-from math import exp, log
+from math import log
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.arrays.campaign_arrays import log_mass_ratios
-from model.base.constants import INTERVAL_PROB
+from model.base.constants import INTERVAL_PROB, LOG_CAP
 from model.outcomes import measures
 from model.outcomes.prediction import Prediction, predict
 from model.posterior.posterior import Posterior
@@ -18,12 +18,6 @@ from model.records.answer import Interval
 from model.records.question import Band, Measure, Question
 
 Array = NDArray[np.float64]
-
-LOG_CAP: Final = 20.0
-"""Log ratio that stands for a pull against one that never set; beyond any band."""
-
-BEYOND: Final = exp(LOG_CAP / 2)
-"""From here on a ratio, or its inverse, is no ratio of two loads: one pull never set."""
 
 UNITS: Final = {"load": "kN", "ratio": "×", "chance": "chance"}
 

@@ -11,6 +11,7 @@ from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.effect import MeasureDraws, Predictions, band_shares
 from model.questions.sensitivity import (
+    depends_on_scope,
     doubled_prior_weights,
     own_share,
     pareto_limit,
@@ -136,6 +137,8 @@ def _log_step(ladder: Ladder | None, bite: Bite) -> float | None:
 
 
 def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
+    if not depends_on_scope(question.measure):
+        return ""
     off = [
         pull
         for setup, side in ((question.a, a), (question.b, b))

@@ -82,10 +82,15 @@ def _prior(posterior: Posterior, parameter: str) -> dict[str, float]:
     return {name: float(prior[name]) for name in ("mean", "sd")}
 
 
+def depends_on_scope(measure: Measure) -> bool:
+    """Whether scope acts on a measure; on how an anchor sets it does not in this model."""
+    return measure not in EFFECT_PARAMETER
+
+
 def acts_through_scope(posterior: Posterior, question: Question) -> bool:
     """Whether the two sides differ in scope and the measure depends on it."""
-    is_of_load = question.measure not in EFFECT_PARAMETER
-    return is_of_load and differs_in_scope(posterior.campaign, question)
+    is_between = differs_in_scope(posterior.campaign, question)
+    return is_between and depends_on_scope(question.measure)
 
 
 def _scope_slope_in_sd(posterior: Posterior) -> Array:

@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from typing import Final
 
+from model.base.constants import BEYOND
 from model.base.likelihood_words import LIKELY, likelihood_words
 from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn
-from model.questions.effect import BEYOND, BandShares
+from model.questions.effect import BandShares
 from model.questions.settling import Verdict, is_about_one_more
 from model.questions.sides import question_seabeds
 from model.records.answer import Effect, Finding

@@ -16,6 +16,8 @@ from model.records.question import Question, SetUp
 
 SeabedClass = Literal["mud", "sand", "gravel", "stiff clay", "other"]
 UNKNOWN_LADDER: Final = "unknown"
+ANY_ANCHOR: Final = "any anchor"
+"""Words for a question in general, so that no anchor may be called so."""
 MOST_THRUST_SHARE: Final = 1.5
 """A ladder's top, or a peak, above this share of the boat's top thrust is a slip of the pen."""
 LEAST: Final = 1e-3
@@ -56,6 +58,12 @@ def _check_place(name: str) -> str:
     return name
 
 
+def _check_code(code: str) -> str:
+    if code.casefold() == ANY_ANCHOR:
+        raise ValueError(f"an anchor must not be called {code!r}: questions in general say that")
+    return code
+
+
 def _check_load_unit(unit: str) -> str:
     if unit not in LOAD_UNITS:
         raise ValueError(f"unknown load unit {unit!r}; use one of {', '.join(LOAD_UNITS)}")
@@ -72,6 +80,7 @@ KeyName = Annotated[Name, AfterValidator(_check_key)]
 TreatmentName = Annotated[KeyName, AfterValidator(_check_treatment)]
 OutingName = Annotated[Name, AfterValidator(_check_outing)]
 PlaceName = Annotated[Name, AfterValidator(_check_place)]
+AnchorCode = Annotated[Name, AfterValidator(_check_code)]
 LadderName = Annotated[Name, AfterValidator(_check_ladder)]
 LoadUnit = Annotated[str, AfterValidator(_check_load_unit)]
 LengthUnit = Annotated[str, AfterValidator(_check_length_unit)]
@@ -170,7 +179,7 @@ class Site(Record):
 class Anchor(Record):
     """One specimen; a bent or modified one is a new code linked to the old."""
 
-    code: Name
+    code: AnchorCode
     kind: str = ""
     mass_kg: float = Field(ge=LEAST, le=1000)
     since: dt.date | None = None

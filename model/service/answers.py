@@ -54,7 +54,7 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     """
     posterior = store.newest_posterior()
     if posterior is None:
-        return _without_posterior(store, question)
+        return without_posterior(store, question.name)
     return _answer(question, posterior, store.pulls(), store.stored_answers())
 
 
@@ -155,7 +155,7 @@ def _outcome(
 ) -> AnswerSummary | NotYet | Failed:
     try:
         if posterior is None:
-            return _without_posterior(store, question)
+            return without_posterior(store, question.name)
         found = _answer(question, posterior, pulls, kept)
         return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
@@ -189,7 +189,14 @@ def behind(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     return tuple(pull for pull in pulls if pull.is_void or pull.id in used)
 
 
-def _without_posterior(store: Store, question: Question) -> NotYet:
+def without_posterior(store: Store, asked: str) -> NotYet:
+    """Why nothing can be told yet of what was asked, and what to do.
+
+    Raises
+    ------
+    FitFailed
+        If the newest fit failed its check.
+    """
     attempt = store.newest_attempt()
     if attempt is not None and attempt.state == "failed":
         raise FitFailed(
@@ -200,10 +207,8 @@ def _without_posterior(store: Store, question: Question) -> NotYet:
         )
     if not store.pulls():
         hint = "Import a log with `kedgewise import FILE`, then run `kedgewise fit`."
-        return NotYet(question=question.name, reason="the store holds no pulls", hint=hint)
-    return NotYet(
-        question=question.name, reason="nothing was fitted yet", hint="Run `kedgewise fit`."
-    )
+        return NotYet(question=asked, reason="the store holds no pulls", hint=hint)
+    return NotYet(question=asked, reason="nothing was fitted yet", hint="Run `kedgewise fit`.")
 
 
 def _unknown_to(campaign: Campaign, question: Question) -> list[str]:

@@ -74,7 +74,7 @@ def demo(
     Raises
     ------
     InputError
-        If the store holds another campaign.
+        If the store holds another campaign, or a demo that was changed since.
     """
     folder = data or demo_data()
     campaign = read_campaign(folder / CAMPAIGN_FILE)
@@ -96,12 +96,13 @@ def _demo_store(campaign: Campaign, store: str | None) -> Store:
     if needs_making(folder):
         return Store.create(folder, campaign)
     opened = Store.open(folder)
-    if opened.campaign().name != campaign.name:
+    stored = opened.campaign()
+    if stored != campaign:
+        what = "a changed demo" if stored.name == campaign.name else "another campaign"
         raise InputError(
-            f"the store in {folder} holds another campaign, {opened.campaign().name!r}",
+            f"the store in {folder} holds {what}, {stored.name!r}",
             hint="Nothing in it was touched. Name another store: `kedgewise demo --store NAME`.",
         )
-    opened.replace_campaign(campaign)
     return opened
 
 

@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import ValidationError
 
 from model.base.errors import StoreError
-from model.records.answer import AnswerSummary
+from model.records.answer import AnswerSummary, PosteriorSummary
 from model.records.base import Record
 from model.records.question import Question
 from model.store.tables import CHANGED_BY_HAND, AnswerRow, AttemptRow, PosteriorRow
@@ -35,6 +35,11 @@ class StoredPosterior:
     pulls_fingerprint: str
     pulls: int
     stored_at: dt.datetime
+
+    @property
+    def summary(self) -> PosteriorSummary:
+        """Which posterior this is, as answers name it; only one that passed is ever stored."""
+        return PosteriorSummary(id=self.id, state="full", pulls=self.pulls, fit_check="passed")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,7 +1,7 @@
 """Made-up answers for pages, with no store and no fit behind them. Everything is invented."""
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +11,10 @@ from streamlit.testing.v1 import AppTest
 
 from app import data
 from app.shown import Look, Overview
+from model.posterior.posterior import Posterior
 from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.questions.bite_modes import bite_modes
+from model.questions.setting_modes import set_up_modes, untried
 from model.records.answer import (
     AnswerSummary,
     BandSummary,
@@ -28,6 +31,7 @@ from model.records.answer import (
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
+from model.service.modes import Modes
 
 MAIN = Path(data.__file__).parent / "main.py"
 POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
@@ -177,6 +181,7 @@ class MadeUpData:
         self.failure: Exception | None = None
         self.posterior: PosteriorSummary | None = POSTERIOR
         self.asked: list[Question] = []
+        self.all_modes: dict[bool, Modes] | NotYet | Exception = {}
         self._answer = answer
 
     def overview(self) -> Overview:
@@ -200,9 +205,37 @@ class MadeUpData:
             raise found
         return self._answer(question) if found is None else found
 
+    def modes(self, *, has_untried: bool = False) -> Modes | NotYet:
+        if isinstance(self.all_modes, Exception):
+            raise self.all_modes
+        if isinstance(self.all_modes, NotYet):
+            return self.all_modes
+        return self.all_modes[has_untried]
+
     def looks(self, question: Question) -> tuple[Look, ...]:
         del question
         return self.all_looks
+
+
+@pytest.fixture
+def made_up_modes(
+    small_campaign: Campaign,
+    small_pulls: tuple[Pull, ...],
+    made_up_posterior: Callable[..., Posterior],
+) -> dict[bool, Modes]:
+    """How it sets under made-up draws, without and with set-ups never pulled."""
+    posterior = made_up_posterior(small_campaign, small_pulls, n_draws=200)
+    more = untried(small_campaign, small_pulls)
+    bites = bite_modes(posterior, small_pulls)
+    return {
+        has_untried: Modes(
+            campaign=small_campaign,
+            posterior=POSTERIOR,
+            set_ups=set_up_modes(posterior, small_pulls, more if has_untried else ()),
+            bites=bites,
+        )
+        for has_untried in (False, True)
+    }
 
 
 @pytest.fixture
@@ -211,12 +244,14 @@ def made_up_data(
     small_pulls: tuple[Pull, ...],
     made_up_answer: MakeAnswer,
     some_looks: tuple[Look, ...],
+    made_up_modes: dict[bool, Modes],
     monkeypatch: pytest.MonkeyPatch,
 ) -> MadeUpData:
     """Pages read this in place of a store."""
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
-    for name in ("overview", "pulls", "ask", "looks"):
+    found.all_modes = made_up_modes
+    for name in ("overview", "pulls", "ask", "looks", "modes"):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found
 
@@ -237,3 +272,15 @@ def page(made_up_data: MadeUpData) -> Callable[..., AppTest]:
         return at.run()
 
     return open_view
+
+
+@pytest.fixture
+def require_no_markup() -> Callable[[Sequence[str]], None]:
+    """Fail where a page would take a user's words for markup."""
+
+    def require(raw: Sequence[str]) -> None:
+        for value in raw:
+            for markup in ("<b>", ":red[", "![p](", " -> "):
+                assert markup not in value
+
+    return require

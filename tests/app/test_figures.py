@@ -9,7 +9,7 @@ from app.figures.looks import looks_figure
 from app.figures.next_pull import never_set_words, next_pull_figure, outcome_shares
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import side_marks
-from model.questions.effect import LOG_CAP
+from model.base.constants import LOG_CAP
 from model.records.question import Measure
 
 NO_BREAK = "\u00a0"

@@ -20,9 +20,9 @@ from app.style.numbers import (
     percent,
     significant,
 )
+from model.base.constants import LOG_CAP
 from model.base.percents import percent_words
 from model.questions.answer import Estimate
-from model.questions.effect import LOG_CAP
 from model.records.answer import Effect, Interval
 
 

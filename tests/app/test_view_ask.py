@@ -4,11 +4,10 @@ import re
 
 import pytest
 
-from app.parts.choosers import NOT_ANSWERED_YET
 from model.base.errors import FitFailed
 from model.questions.answer import Estimate
 from model.records.answer import Flag, Interval, NotYet
-from model.records.question import Measure
+from model.records.question import ANSWERED, Measure
 
 
 def said(at):
@@ -38,8 +37,8 @@ def test_words_come_before_pictures_and_every_picture_has_its_table(page):
     labels = [expander.label for expander in at.expander]
     assert [label for label in labels if label.startswith("Table")] == [
         "Table: chances above, inside and below the band",
-        "Table: every look",
         "Table: every pull in this picture",
+        "Table: every look",
         "Table: each side with its interval",
     ]
 
@@ -122,7 +121,7 @@ def test_a_link_that_holds_no_question_unfolds_the_choosers_for_good(page, broke
 def test_a_measure_without_an_answer_is_not_offered(page):
     offered = page("ask").selectbox(key="measure").options
     assert "length of rode buried" not in offered
-    assert len(offered) == len(Measure) - len(NOT_ANSWERED_YET)
+    assert len(offered) == len(ANSWERED)
     asked = page("ask", a="S6", b="P9", measure="buried")
     assert asked.selectbox(key="measure").value == "length of rode buried"
 
@@ -317,3 +316,30 @@ def test_nasty_names_of_anchors_and_levels_stay_text(page, made_up_data, small_c
     raw = [element.value for kind in ("markdown", "caption") for element in at.get(kind)]
     assert any("red" in value for value in raw)
     assert not [value for value in raw if "<b>" in value or ":red[" in value]
+
+
+def test_a_link_with_nothing_but_foreign_keys_holds_no_question(page, made_up_data):
+    at = page("ask", utm_source="mail", zz="1")
+    assert not at.error
+    assert made_up_data.asked[-1] == made_up_data.campaign.questions[0]
+
+
+@pytest.mark.parametrize("hold_kn", ["3e-4", "1e-9"])
+def test_the_smallest_load_to_hold_may_be_asked(page, hold_kn):
+    at = page("ask", a="S6", b="P9", measure="hold", hold_kn=hold_kn)
+    assert not at.exception
+    assert not at.error
+
+
+def test_where_there_is_nothing_to_compare_it_says_so(page, made_up_data):
+    made_up_data.campaign = made_up_data.campaign.model_copy(
+        update={
+            "anchors": made_up_data.campaign.anchors[:1],
+            "treatments": (),
+            "questions": (),
+            "main_question": None,
+        }
+    )
+    at = page("ask")
+    assert "there is nothing to compare" in said(at)
+    assert not at.exception

@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, Request, sync_playwright
 
 from app import serving
+from app.pages import VIEWS
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -55,11 +56,11 @@ class Visit:
 
     def _is_probe(self, message: ConsoleMessage) -> bool:
         """Streamlit opened at /ask looks for its server below /ask first, then at the root."""
-        url = str(message.location.get("url"))
-        return "404" in message.text and urlsplit(url).path in (
-            "/ask/_stcore/health",
-            "/ask/_stcore/host-config",
-        )
+        path = urlsplit(str(message.location.get("url"))).path
+        probes = [
+            f"/{view.name}/_stcore/{what}" for view in VIEWS for what in ("health", "host-config")
+        ]
+        return "404" in message.text and path in probes
 
     def outside(self) -> list[str]:
         """Addresses it asked for that are not this machine's."""
@@ -81,6 +82,25 @@ class Visit:
         self.page.get_by_text("Cautions in full").wait_for(timeout=60_000)
         self.page.locator("[data-testid=stStatusWidget]").wait_for(state="hidden", timeout=60_000)
         self.page.wait_for_timeout(1500)  # charts are drawn after the script has ended
+
+    def unfold(self, label: str) -> None:
+        """Open what is folded under a label, and wait until it has stopped moving."""
+        folded = self.page.locator("details").filter(has=self.page.get_by_text(label, exact=True))
+        heights = [folded.evaluate("one => one.clientHeight")]
+        folded.locator("summary").click()
+        while len(set(heights[-2:])) > 1 or heights[-1] == heights[0]:
+            self.page.wait_for_timeout(300)
+            heights.append(folded.evaluate("one => one.clientHeight"))
+            assert len(heights) < 100, "it never came to rest"
+
+    def photograph(self, folder: Path, name: str) -> None:
+        """The whole page, not only what fits the screen."""
+        size = self.page.viewport_size
+        height = self.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+        self.page.set_viewport_size({"width": size["width"], "height": height + 80})
+        self.page.wait_for_timeout(800)
+        self.page.screenshot(path=folder / f"{name}.png")
+        self.page.set_viewport_size(size)
 
     def overflow_px(self) -> int:
         """How far the page reaches beyond the screen's right edge, pixels."""

@@ -19,16 +19,6 @@ def address_of(view):
     return "" if view is VIEWS[0] else view.name
 
 
-def photograph(tab, folder, name):
-    """The whole page, not only what fits the screen."""
-    size = tab.page.viewport_size
-    height = tab.page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
-    tab.page.set_viewport_size({"width": size["width"], "height": height + 80})
-    tab.page.wait_for_timeout(800)
-    tab.page.screenshot(path=folder / f"{name}.png")
-    tab.page.set_viewport_size(size)
-
-
 @pytest.mark.parametrize("screen", SCREENS)
 def test_every_page_stands_on_every_screen(screen, trials, visit, pictures):
     tab = visit(trials, *SCREENS[screen])
@@ -42,7 +32,7 @@ def test_every_page_stands_on_every_screen(screen, trials, visit, pictures):
         assert tab.page.title().endswith("– kedgewise")
         for other in VIEWS:  # a menu that folds away on a phone would leave pages unknown
             expect(tab.page.get_by_role("link", name=other.title, exact=True)).to_be_visible()
-        photograph(tab, pictures, f"{view.name}-{screen}")
+        tab.photograph(pictures, f"{view.name}-{screen}")
     assert tab.errors == []
     assert tab.outside() == []
     assert len(tab.requests) > 20
@@ -57,7 +47,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     tab.settle("Ask")
     assert "question=leader+on+S6" in tab.page.url
     expect(tab.page.get_by_role("heading", name="Every pull")).to_be_visible()
-    tab.page.get_by_text("Change the question").click()
+    tab.unfold("Change the question")
     tab.page.get_by_role("combobox", name="chain, side A").click()
     tab.page.get_by_role("option", name="chain: 6 mm").click()
     tab.page.wait_for_url("**a.chain=6+mm**")
@@ -66,7 +56,7 @@ def test_from_a_card_to_its_question_and_on(screen, trials, visit):
     again = visit(tab.address, *SCREENS[screen])
     again.open(address.removeprefix(f"{tab.address}/"), "Ask")
     assert again.page.url == address
-    again.page.get_by_text("Change the question").click()
+    again.unfold("Change the question")
     expect(again.page.get_by_role("combobox", name="chain, side A")).to_have_value("chain: 6 mm")
     assert tab.errors == again.errors == []
     assert tab.outside() == again.outside() == []
@@ -77,9 +67,8 @@ def test_the_answers_sentence_is_in_the_first_screen_of_a_phone(trials, visit):
     tab.open("ask", "Ask")
     place = tab.page.get_by_text("Estimate:").first.bounding_box()
     assert place["y"] < SCREENS["phone"][1] - 100
-    tab.page.get_by_text("Change the question").click()
+    tab.unfold("Change the question")
     expect(tab.page.get_by_role("combobox", name="Measure")).to_be_visible()
-    tab.page.wait_for_timeout(500)  # it unfolds slowly
     moved = tab.page.get_by_text("Estimate:").first.bounding_box()
     assert moved["y"] > SCREENS["phone"][1]  # unfolded, the choosers push it out of sight
 
@@ -112,8 +101,7 @@ def test_an_address_without_a_page_says_so_until_one_is_chosen(trials, visit):
 def test_tables_of_figures_fit_and_part_no_number_from_its_sign(screen, trials, visit):
     tab = visit(trials, *SCREENS[screen])
     tab.open("ask?question=S6+or+P9+at+3+kN", "Ask")
-    tab.page.get_by_text("Table: each side with its interval").click()
-    tab.page.wait_for_timeout(500)
+    tab.unfold("Table: each side with its interval")
     assert tab.page.evaluate("document.querySelectorAll('[data-testid=stTable]').length") >= 3
     too_wide = tab.page.evaluate(
         """() => [...document.querySelectorAll('[data-testid=stTable]')]
@@ -169,7 +157,7 @@ def test_nasty_names_are_shown_letter_by_letter(
     assert shown.count(NASTY) == 2
     assert tab.page.locator("[data-testid=stMain] :is(b, img, .katex)").count() == 0
     assert tab.overflow_px() <= 0
-    photograph(tab, pictures, "nasty-phone")
+    tab.photograph(pictures, "nasty-phone")
     assert tab.errors == []
     assert tab.outside() == []
 
@@ -185,7 +173,7 @@ def test_without_a_fit_every_card_says_what_to_do(
     for question in small_campaign.questions:
         expect(tab.page.get_by_role("heading", name=question.name)).to_be_visible()
     expect(tab.page.get_by_text("kedgewise fit").first).to_be_visible()
-    photograph(tab, pictures, "unfitted-phone")
+    tab.photograph(pictures, "unfitted-phone")
     assert tab.errors == []
     assert Finding.NOT_SETTLED.value not in tab.page.evaluate("document.body.innerText")
 

@@ -40,7 +40,15 @@ spreads the count the most.
 """
 
 SETTINGS = Settings(tune=300, draws=400, cores=2)
-ROUGH = Settings(chains=2, tune=200, draws=200, retry_factor=1, last_target_accept=0.99, cores=2)
+ROUGH = Settings(
+    chains=2,
+    tune=200,
+    draws=200,
+    retry_target_accept=0.9,
+    last_target_accept=0.9,
+    most_runs=1,
+    cores=2,
+)
 """For fits of wrong data, which sample badly: rough intervals show the fault well enough."""
 
 

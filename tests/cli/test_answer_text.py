@@ -4,8 +4,10 @@ import re
 import pytest
 from rich.console import Console
 
+from app.answer_json import answer_json
 from app.answer_text import answer_view, measures_view, moved
 from app.cautions import SHORT
+from model.base.constants import BEYOND
 from model.questions import ask
 from model.questions.answer import Estimate, MeasureRow
 from model.records.answer import Interval
@@ -99,3 +101,18 @@ def test_the_measure_that_was_asked_for_is_in_the_table(answer, small_campaign):
     asked = dataclasses.replace(answer, question=hold)
     assert _printed(measures_view(asked, small_campaign)).count("chance to hold a load") == 1
     assert "chance to hold a load" not in _printed(measures_view(answer, small_campaign))
+
+
+def test_a_ratio_against_a_pull_that_never_set_is_null_in_json(
+    made_up_posterior, small_campaign, small_pulls
+):
+    """485 million times as much is no figure of anything."""
+    question = small_campaign.questions[0].model_copy(update={"measure": Measure.NEXT})
+    posterior = made_up_posterior(small_campaign, small_pulls, shift={"sets_base": -2.0})
+    found = ask.answer(question, posterior, small_pulls)
+    assert found.summary.effect.interval.upper > BEYOND
+    effect = answer_json(found)["effect"]
+    assert effect["interval"]["upper"] is effect["interval"]["lower"] is None
+    assert effect["interval"]["prob"] == found.summary.effect.interval.prob
+    typical = ask.answer(small_campaign.questions[0], posterior, small_pulls)
+    assert answer_json(typical) == typical.summary.model_dump(mode="json")

@@ -143,7 +143,16 @@ def _diverged(trace):
     return broken
 
 
-FIRST, SECOND, THIRD = BRIEF.attempts
+FIRST = (1, BRIEF.target_accept)
+SECOND = (BRIEF.retry_factor, BRIEF.retry_target_accept)
+THIRD = (BRIEF.retry_factor, BRIEF.last_target_accept)
+
+
+def _apart(trace):
+    """Chains that tell different stories."""
+    broken = trace.copy(deep=True)
+    broken["posterior"]["standard"][0] += 3.0
+    return broken
 
 
 def test_a_fit_that_passes_is_not_tried_again(replay, good):
@@ -151,7 +160,7 @@ def test_a_fit_that_passes_is_not_tried_again(replay, good):
     assert (posterior.fit_check.status, calls) == ("passed", [FIRST])
 
 
-def test_a_fit_that_fails_its_check_is_tried_once_more_with_smaller_steps(replay, good):
+def test_after_divergences_it_is_tried_again_with_smaller_steps(replay, good):
     posterior, calls = replay(_diverged(good), good)
     assert calls == [FIRST, SECOND]
     assert posterior.fit_check.divergences == 0
@@ -172,12 +181,30 @@ def test_a_fit_that_fails_to_the_end_says_so(replay, good):
     assert "3 divergent draws" in posterior.fit_check.reasons[0]
 
 
-def test_chains_that_disagree_are_not_tried_a_third_time(replay, good):
-    apart = _diverged(good)
-    apart["posterior"]["standard"][0] += 3.0
-    posterior, calls = replay(apart, apart)
-    assert calls == [FIRST, SECOND]
+def test_chains_that_disagree_are_given_company_and_not_smaller_steps(replay, good):
+    posterior, calls = replay(*[_apart(good)] * BRIEF.most_runs)
+    assert calls == [FIRST] * BRIEF.most_runs
     assert any("chains disagree" in reason for reason in posterior.fit_check.reasons)
+
+
+def test_runs_put_together_pass_where_one_had_too_few_effective_draws(replay, good, monkeypatch):
+    seen = []
+
+    def strict(draws, arrays, energy, divergences):
+        found = real_check(draws, arrays, energy, divergences)
+        seen.append((draws.sizes["draw"], len(energy)))
+        if len(energy) >= 2 * BRIEF.chains:
+            return found
+        return found.model_copy(update={"status": "failed", "reasons": ("too few",)})
+
+    real_check = sampler_module.check_fit
+    monkeypatch.setattr(sampler_module, "check_fit", strict)
+    posterior, calls = replay(good, good)
+    assert calls == [FIRST, FIRST]
+    assert seen == [(2000, 4), (4000, 8)]
+    # As many draws are kept as of one run, equally many of every chain.
+    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
+    assert np.bincount(posterior.draws["chain"].to_numpy()).tolist() == [250] * 8
 
 
 def test_every_divergence_counts_also_those_thinned_away(replay, good):

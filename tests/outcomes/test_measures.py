@@ -38,7 +38,12 @@ CASES = {
     "later bites weaker": {"later_load": -0.3, "p_resets": 0.95},
     "never digs in again": {"p_resets": 0.0},
     "mostly on its side": {"logit_upright": -2.5, "sd_upright": 0.4},
-    "pulls that differ": {"pull_load": 0.11, "sd_upright": 0.13, "p_resets": 0.9},
+    "pulls that differ": {
+        "pull_load": 0.3,
+        "sd_upright": 0.32,
+        "sd_on_side": 0.34,
+        "p_resets": 0.95,
+    },
     "wild days": {"day_load": 0.4, "day_logit": 1.2},
 }
 

@@ -13,6 +13,7 @@ from model.base.names import SEEN_ON_SIDE
 from model.base.priors import DEFAULT_PRIORS
 from model.outcomes.formula import Rows, log_load_upright
 from model.outcomes.likelihood import log_likelihood
+from model.outcomes.memberships import mode_log_odds
 
 WAITING = Path(__file__).parent / "data" / "old_faithful_waiting_min.csv"
 
@@ -181,6 +182,16 @@ def test_which_mode_each_was(geyser, waiting_min):
     p_short = dict(zip(waiting_min.astype(int), np.exp(both[0]), strict=True))
     for minutes, published in P_SHORT.items():
         assert p_short[minutes] == pytest.approx(published, rel=5e-3)
+
+
+def test_which_mode_each_was_by_memberships(geyser, waiting_min):
+    arrays, plain, found = geyser
+    log_odds = sum(mode_log_odds({**plain, **_two_modes(found.at[None])}, arrays).values())[0]
+    p_short = dict(zip(waiting_min.astype(int), 1 / (1 + np.exp(log_odds)), strict=True))
+    for minutes, published in P_SHORT.items():
+        assert p_short[minutes] == pytest.approx(published, abs=1e-3)
+    # Shares alone, without the loads, would give every value the same chance.
+    assert max(P_SHORT.values()) - min(P_SHORT.values()) > 0.99
 
 
 def test_one_mode_is_not_two(geyser, old_sheet, exactly, waiting_min, fit_lognormal):

@@ -94,6 +94,9 @@ CASES = {
     "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
 }
 NONE = {
+    "how it sets, one pull at another scope": Case(
+        question={"measure": Measure.UPRIGHT, "band": None}, pulls=_one_at_scope_7
+    ),
     "a band of a step's width": Case(question={"band": Band(kind="ratio", lower=0.87, upper=1.15)}),
     "how often it sets, its own effect told": Case(
         question={"measure": Measure.SETS, "band": None},

@@ -4,9 +4,10 @@ from math import exp, log
 
 import pytest
 
+from model.base.constants import LOG_CAP
 from model.base.likelihood_words import likelihood_words
 from model.questions.ask import answer
-from model.questions.effect import LOG_CAP, BandShares
+from model.questions.effect import BandShares
 from model.questions.sentence import (
     chances_in_ten_words,
     compose,

@@ -83,6 +83,16 @@ def test_a_store_of_another_campaign_is_not_touched(data, fitter, tmp_path, smal
     assert (store.campaign(), store.pulls()) == (other, ())
 
 
+def test_a_demo_that_was_changed_is_not_put_back(data, fitter, tmp_path, small_campaign):
+    demo(data=data, fitter=fitter, store=str(tmp_path / "x"))
+    opened = Store.open(tmp_path / "x")
+    changed = opened.campaign().model_copy(update={"about": "with a question of my own"})
+    opened.replace_campaign(changed)
+    with pytest.raises(InputError, match="holds a changed demo"):
+        demo(data=data, fitter=fitter, store=str(tmp_path / "x"))
+    assert opened.campaign() == changed
+
+
 def test_progress_goes_over_all_looks(data, fitter):
     told = []
     demo(data=data, fitter=fitter, progress=lambda share, text: told.append((share, text)))

@@ -1,0 +1,144 @@
+"""How set-ups set, and how each bite did, as two tables for a terminal of 80 columns."""
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from app.answer_text import INVENTED
+from app.cautions import SHORT
+from app.style.numbers import SPACE, estimate, interval_name, percent
+from app.style.text import on_one_line
+from model.questions.bite_modes import BiteModes
+from model.questions.mode_sentences import name_words, rig_words, variation_words
+from model.questions.setting_modes import SetUpModes
+from model.records.campaign import Campaign
+from model.records.pull import ModeSeen
+from model.service.modes import Modes
+
+SETUP_COLUMNS: Final = {
+    "Set-up": 24,
+    "Upright": 17,
+    "Sets": 7,
+    "Re-sets": 7,
+    "Pulls": 5,
+    "Seen": 7,
+}
+BITE_COLUMNS: Final = {"Pull": 15, "Set-up": 18, "Seen": 7, "Upright": 7, "Part by part, %": 24}
+"""Headings and widths, characters; with the space between them they fill 80 columns."""
+
+SEEN_WORDS: Final = {ModeSeen.UPRIGHT: "upright", ModeSeen.ON_SIDE: "on side", None: "–"}
+"""Short, for a narrow column."""
+
+MANY: Final = 3
+"""From so many times seen in one mode alone on, it is tempting to say that it never varies."""
+
+NOTHING: Final = "No pull of such a set-up yet. With --untried it is predicted from the others."
+
+
+def modes_view(found: Modes) -> RenderableType:
+    """Both tables, what their figures mean, cautions."""
+    notes = [SHORT, *([INVENTED] if found.campaign.is_invented else [])]
+    parts: list[RenderableType] = []
+    if found.set_ups:
+        parts += [_set_up_table(found), *_set_up_notes(found)]
+    if found.bites:
+        parts += [_bite_table(found), *_bite_notes(found)]
+    return Group(*(parts or [_text(NOTHING)]), _text(" ".join(notes), "dim"))
+
+
+def _text(content: str, style: str = "") -> Text:
+    return Text(on_one_line(content), style=style)
+
+
+def _table(columns: Mapping[str, int], *, left: int = 1) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, left), expand=False)
+    for heading, width in columns.items():
+        table.add_column(heading, overflow="fold", max_width=width)
+    return table
+
+
+def _set_up_table(found: Modes) -> Table:
+    table, before = _table(SETUP_COLUMNS), ""
+    for one in found.set_ups:
+        where = f"{one.place.anchor} on {one.place.seabed}"
+        if where != before:
+            table.add_row(_text(where, "bold"), *[""] * (len(SETUP_COLUMNS) - 1))
+        before = where
+        table.add_row(*(_text(cell) for cell in _set_up_cells(one, found.campaign)))
+    return table
+
+
+def _set_up_cells(one: SetUpModes, campaign: Campaign) -> tuple[str, ...]:
+    pulls = one.pulls
+    return (
+        f"  {rig_words(campaign, one.place)}",
+        estimate(one.p_upright, campaign),
+        percent(one.p_sets.median),
+        percent(one.p_resets.median),
+        "none" if one.is_predicted else str(pulls.count),
+        "–" if one.is_predicted else f"{pulls.upright}/{pulls.on_side}/{pulls.not_seen}",
+    )
+
+
+def _set_up_notes(found: Modes) -> Iterator[Text]:
+    interval = interval_name(found.set_ups[0].p_upright.interval)
+    yield _text(
+        f"Upright: of pulls that set; in brackets the {interval}. Seen: first bites seen upright / "
+        "on its side / not seen; the other pulls never set. A set-up seen one way only may yet set "
+        "the other way: its interval says how often."
+    )
+    if any(one.is_predicted for one in found.set_ups):
+        yield _text("Pulls none: never pulled, predicted from other set-ups.")
+    for one in found.set_ups:
+        if one.pulls.only_mode is not None and max(one.pulls.upright, one.pulls.on_side) >= MANY:
+            where = f"{one.place.anchor} on {one.place.seabed}"
+            yield _text(
+                f"{where}, {rig_words(found.campaign, one.place)}: {variation_words(one)}", "dim"
+            )
+
+
+def _bite_table(found: Modes) -> Table:
+    table = _table(BITE_COLUMNS, left=0)
+    for one in found.bites:
+        *cells, parts = _bite_cells(one, found.campaign)
+        table.add_row(*(_text(cell) for cell in cells), Text(parts))
+    return table
+
+
+def _bite_cells(one: BiteModes, campaign: Campaign) -> tuple[str, ...]:
+    rig = rig_words(campaign, one.place)
+    return (
+        name_words(one),
+        f"{one.place.anchor}, {one.place.seabed}" + ("" if rig == "baseline" else f", {rig}"),
+        SEEN_WORDS[one.seen],
+        _short_percent(one.p_upright) + (" !" if one.is_at_odds else ""),
+        _parted(one),
+    )
+
+
+def _parted(one: BiteModes) -> str:
+    """Each part with its chance, two on a line."""
+    parts = [f"{step.part} {_figure(step.p_upright)}" for step in one.steps]
+    pairs = [" → ".join(parts[start : start + 2]) for start in range(0, len(parts), 2)]
+    return "\n→ ".join(pairs)
+
+
+def _figure(probability: float) -> str:
+    return _short_percent(probability).removesuffix(f"{SPACE}%")
+
+
+def _short_percent(probability: float) -> str:
+    return percent(probability).replace("under ", "<").replace("over ", ">")
+
+
+def _bite_notes(found: Modes) -> Iterator[Text]:
+    yield _text(
+        "Chance that the bite was upright: what its set-up and day say (all pulls taught that, "
+        "this one among them), then with its load, and with whatever else was recorded of it."
+    )
+    if any(one.is_at_odds for one in found.bites):
+        yield _text("!: noted one way, likelier the other: look at the log or the film again.")

@@ -1,0 +1,105 @@
+"""How one anchor sets on one seabed: in words, as a picture with its table, pull by pull."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import pandas as pd
+import streamlit as st
+
+from app.figures.setting import setting_figure
+from app.parts.pictures import show_figure, show_table_behind
+from app.style.cards import guarded
+from app.style.numbers import counted, estimate, percent
+from app.style.text import as_prose, as_text
+from model.questions.bite_modes import BiteModes
+from model.questions.mode_sentences import bite_words, rig_words, variation_words
+from model.questions.setting_modes import SeenCounts, SetUpModes
+from model.records.campaign import Campaign
+
+PARTS_WORDS: Final = (
+    "The set-up's part is what all pulls say of such a set-up on such a day, this pull among them. "
+    "The load's part is how much likelier one mode makes the loads at which it held and let go."
+)
+NO_BITE: Final = "No pull of it has set yet, so there is no bite to tell of."
+
+
+def counts_words(pulls: SeenCounts) -> str:
+    """As ``4 pulls: 3 upright, 1 on its side``; what did not happen is left out."""
+    if pulls.count == 0:
+        return "never pulled"
+    kinds = {
+        "upright": pulls.upright,
+        "on its side": pulls.on_side,
+        "not seen": pulls.not_seen,
+        "never set": pulls.never_set,
+    }
+    parts = [f"{count} {words}" for words, count in kinds.items() if count]
+    if len(parts) == 1:
+        words = parts[0].partition(" ")[2]
+        return f"{counted(pulls.count, 'pull')}, {'' if pulls.count == 1 else 'each '}{words}"
+    return f"{counted(pulls.count, 'pull')}: {', '.join(parts)}"
+
+
+def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
+    chances = (
+        f"{estimate(one.p_upright, campaign)} upright; sets {percent(one.p_sets.median)}, "
+        f"re-sets {percent(one.p_resets.median)}"
+    )
+    counts = "" if one.is_predicted else counts_words(one.pulls)
+    said = [
+        f"{part.removesuffix('.')}." for part in (chances, counts, variation_words(one)) if part
+    ]
+    return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(' '.join(said))}"
+
+
+def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
+    """The table behind the picture: chances and loads with their intervals, and the counts."""
+    return pd.DataFrame(
+        {
+            "set-up": [rig_words(campaign, one.place) for one in set_ups],
+            "upright once set": [estimate(one.p_upright, campaign) for one in set_ups],
+            "sets": [estimate(one.p_sets, campaign) for one in set_ups],
+            "re-sets": [estimate(one.p_resets, campaign) for one in set_ups],
+            "load upright": [estimate(one.load_upright, campaign) for one in set_ups],
+            "load on its side": [estimate(one.load_on_side, campaign) for one in set_ups],
+            "pulls": [one.pulls.count for one in set_ups],
+            "seen upright": [one.pulls.upright for one in set_ups],
+            "on its side": [one.pulls.on_side for one in set_ups],
+            "not seen": [one.pulls.not_seen for one in set_ups],
+            "never set": [one.pulls.never_set for one in set_ups],
+        }
+    )
+
+
+def show_setting(
+    set_ups: Sequence[SetUpModes], bites: Sequence[BiteModes], campaign: Campaign
+) -> None:
+    """One anchor on one seabed: every set-up of it, and each of its bites.
+
+    Parameters
+    ----------
+    set_ups : sequence of SetUpModes
+        At least one, all of the same anchor and seabed.
+    """
+    place = set_ups[0].place
+    name = f"{place.anchor} on {place.seabed}"
+    st.markdown(f"## {as_text(name)}", anchors=False)
+    words, picture = st.columns([1, 1], gap="medium")
+    with words:
+        st.markdown("\n".join(_set_up_line(one, campaign) for one in set_ups))
+    with picture, guarded():
+        show_figure(setting_figure(set_ups, campaign), key=f"setting {name}")
+    label = as_text(f"Table: every set-up of {name}")
+    show_table_behind(setting_table(set_ups, campaign), label)
+    if any(not one.is_predicted for one in set_ups):
+        with st.expander(as_text(f"Each pull of {name}, and what moved it")):
+            show_bites(bites)
+
+
+def show_bites(bites: Sequence[BiteModes]) -> None:
+    """Each bite's own chance of having been upright, in words."""
+    if not bites:
+        st.markdown(NO_BITE)
+        return
+    st.markdown("\n".join(f"- {as_prose(bite_words(one))}" for one in bites))
+    st.caption(PARTS_WORDS)

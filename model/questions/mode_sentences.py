@@ -1,0 +1,91 @@
+"""How a set-up sets, and how one bite did, in plain words."""
+
+from model.base.percents import percent_words
+from model.outcomes.memberships import BURIED, CAMERA, LOAD, SET_UP, SIGNS
+from model.questions.bite_modes import BiteModes
+from model.questions.setting_modes import Place, SetUpModes
+from model.records.campaign import Campaign
+from model.records.pull import ModeSeen
+
+MODE_WORDS = {ModeSeen.UPRIGHT: "upright", ModeSeen.ON_SIDE: "on its side"}
+PART_WORDS = {
+    SET_UP: "from its set-up",
+    LOAD: "with its load",
+    CAMERA: "with the camera",
+    BURIED: "with its buried rode",
+    SIGNS: "with its signs",
+}
+
+
+def rig_words(campaign: Campaign, place: Place) -> str:
+    """What of a set-up is not at its baseline, as ``leader: wire 2 m``; else ``baseline``."""
+    changed = [
+        f"{treatment.name}: {place.levels[treatment.name]}"
+        for treatment in campaign.treatments
+        if place.levels[treatment.name] != treatment.baseline
+    ]
+    return ", ".join(changed) or "baseline"
+
+
+def variation_words(modes: SetUpModes) -> str:
+    """What of a set-up's two modes is not known from its own pulls; empty where both were seen.
+
+    A mode never seen is not a mode that cannot be: the words say how often it
+    may come all the same.
+    """
+    pulls = modes.pulls
+    if modes.is_predicted:
+        return "Never pulled: predicted from other set-ups."
+    if pulls.never_set == pulls.count:
+        return "It has not set yet: what it does then is predicted from other set-ups."
+    if pulls.upright + pulls.on_side == 0:
+        return "How it sets is told from its loads and from other set-ups alone: it was never seen."
+    if pulls.only_mode is None:
+        return ""
+    return _one_mode_words(modes, pulls.only_mode)
+
+
+def _one_mode_words(modes: SetUpModes, seen: ModeSeen) -> str:
+    found = modes.p_upright.interval
+    if seen is ModeSeen.UPRIGHT:
+        other, low, high = MODE_WORDS[ModeSeen.ON_SIDE], 1 - found.upper, 1 - found.lower
+    else:
+        other, low, high = MODE_WORDS[ModeSeen.UPRIGHT], found.lower, found.upper
+    return (
+        f"Never seen {other}, yet that stays possible: {_range_words(low, high)} of pulls that set "
+        f"({100 * found.prob:.0f} % interval); what it would hold then rests on other "
+        "set-ups."
+    )
+
+
+def _range_words(low: float, high: float) -> str:
+    ends = [percent_words(end) for end in (low, high)]
+    if ends[0] == ends[1]:
+        return ends[0]
+    return f"{ends[0]} to {ends[1]}" if low < 0.01 else f"{ends[0].removesuffix(' %')} to {ends[1]}"
+
+
+def name_words(bite: BiteModes) -> str:
+    """Which pull, and which of its bites where it has more than one."""
+    return bite.pull if bite.bites == 1 else f"{bite.pull}, bite {bite.bite}"
+
+
+def steps_words(bite: BiteModes) -> str:
+    """What moved a bite's chance: ``55 % from its set-up, 88 % with its load``."""
+    return ", ".join(
+        f"{percent_words(step.p_upright)} {_part_words(bite, step.part)}" for step in bite.steps
+    )
+
+
+def _part_words(bite: BiteModes, part: str) -> str:
+    if part != CAMERA:
+        return PART_WORDS[part]
+    what = "nothing seen" if bite.seen is None else MODE_WORDS[bite.seen]
+    # A mode may be noted by eye: where the log names no camera, none is claimed.
+    return f"{PART_WORDS[CAMERA] if bite.has_camera else 'with what was seen'} ({what})"
+
+
+def bite_words(bite: BiteModes) -> str:
+    """One bite in a line, as ``Pull day 3/7: 92 % upright: 55 % from its set-up, …``."""
+    chance = percent_words(bite.p_upright)
+    return f"Pull {name_words(bite)}: {chance} upright: {steps_words(bite)}"
