@@ -44,7 +44,9 @@ DEBUG_VARIABLE: Final = "KEDGEWISE_DEBUG"
 """Set to 1, an error nobody foresaw is shown with where it came from."""
 
 JSON_OPTION: Final = "--json"
-MEASURES: Final = "typical, best, capped, nine_in_ten, hold, upright, sets, resets or next."
+MEASURES: Final = (
+    "typical, best, capped, nine_in_ten, hold, upright, sets, resets, turns, buried or next."
+)
 """Written out, as the records that list them take a while to load; a test compares the two."""
 
 AsJson = Annotated[bool, typer.Option(JSON_OPTION, help="Print one JSON object, nothing else.")]

@@ -200,6 +200,9 @@ _SCALED = {  # variable -> the scale it is drawn with
     "day_upright": "day_upright_scale",
     "anchor_sets": "anchor_sets_scale",
     "anchor_resets": "anchor_resets_scale",
+    "anchor_turns": "anchor_turns_scale",
+    "anchor_buried": "anchor_buried_scale",
+    "treatment_anchor_buried": "treatment_anchor_buried_scale",
 }
 
 
@@ -233,7 +236,14 @@ def _parameter_draws(
     draws["spoilt_share"] = rng.beta(priors.spoilt_share.a, priors.spoilt_share.b, size=sizes[DRAW])
     for name in ("seen_upright_rate", "seen_on_side_rate"):
         draws[name] = rng.beta(priors.seen_rate.a, priors.seen_rate.b, size=sizes[DRAW])
-    for name in ("scope_slope", "gauge_scatter"):  # log-normal priors
+    for name, pointed_at in (("sign_upright_rate", "upright"), ("sign_on_side_rate", "on_side")):
+        rates = [
+            priors.sign_pointed_at if sign.points_to == pointed_at else priors.sign_pointed_away
+            for sign in campaign.signs
+        ]
+        drawn = [rng.beta(prior.a, prior.b, size=sizes[DRAW]) for prior in rates]
+        draws[name] = np.stack(drawn, axis=-1) if drawn else np.empty(shapes[name])
+    for name in ("scope_slope", "gauge_scatter", "buried_gap", "buried_scatter"):  # log-normal
         draws[name] = np.exp(draws[name])
     return draws
 

@@ -13,7 +13,7 @@ from app.style.words import MEASURE_WORDS
 from model.base.errors import InputError
 from model.base.units import from_kn, to_kn
 from model.records.campaign import ANY_ANCHOR, Campaign, Treatment
-from model.records.question import ANSWERED, Measure, Question, SetUp
+from model.records.question import Measure, Question, SetUp
 
 IN_GENERAL: Final = ANY_ANCHOR
 OVER_WORDS: Final = {
@@ -51,10 +51,7 @@ def _choose(label: str, options: list[str], chosen: str, *, key: str, width: int
 
 
 def _choose_measure(start: Question) -> Measure:
-    # What a link or the campaign asks for stands in the sentence, also where it has no answer.
-    measures = [
-        measure for measure in MEASURE_WORDS if measure in ANSWERED or measure is start.measure
-    ]
+    measures = list(MEASURE_WORDS)
     words = [MEASURE_WORDS[measure] for measure in measures]
     chosen = _choose("Measure", words, MEASURE_WORDS[start.measure], key="measure")
     return measures[words.index(chosen)]

@@ -28,6 +28,7 @@ MEASURE_WORDS: Final = {
     Measure.UPRIGHT: "chance to set upright",
     Measure.SETS: "chance to set at all",
     Measure.RESETS: "chance to re-set after letting go",
+    Measure.TURNS: "chance to set again after a turn",
     Measure.BURIED: "length of rode buried",
     Measure.NEXT: "load of the next pull",
 }
@@ -40,6 +41,7 @@ MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
     Measure.UPRIGHT: "sets upright",
     Measure.SETS: "sets at all",
     Measure.RESETS: "re-sets",
+    Measure.TURNS: "sets again after a turn",
     Measure.BURIED: "buried rode",
     Measure.NEXT: "next pull",
 }

@@ -27,7 +27,7 @@ from model.records.campaign import (
     Site,
     Treatment,
 )
-from model.records.question import ANSWERED
+from model.records.question import Measure
 
 _NAME: Final = Key(name="name", read=read_string, is_needed=True)
 
@@ -149,7 +149,7 @@ QUESTION_KEYS: Final = (
     Key(name="b", read=lambda value: value, is_needed=True),
     Key(name="seabed", read=read_string),
     Key(name="seabeds", read=read_strings),
-    Key(name="measure", read=one_of(*(measure.value for measure in ANSWERED))),
+    Key(name="measure", read=one_of(*(measure.value for measure in Measure))),
     Key(name="hold", field="hold_kn", read=read_number, units="load"),
     Key(name="over", read=one_of("campaign", "next")),
     Key(name="band", read=lambda value: value),

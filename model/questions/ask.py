@@ -6,7 +6,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.base.errors import InputError
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer, MeasureRow, Multiples, Side
@@ -21,9 +20,9 @@ from model.questions.effect import (
     predictions,
     side_estimate,
 )
-from model.questions.flags import find_flags
+from model.questions.flags import READ_ON_SOME, find_flags, was_read
 from model.questions.passed import require_passed
-from model.questions.sentence import compose, label, two_ways
+from model.questions.sentence import GIVES, compose, deeper_words, label, two_ways
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
     SidePull,
@@ -41,7 +40,7 @@ from model.records.answer import (
 )
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.records.question import Measure, Question
+from model.records.question import DEFAULT_RATIO_BAND, Measure, Question
 
 Array = NDArray[np.float64]
 
@@ -67,7 +66,7 @@ def answer(
     pulls: Sequence[Pull],
     *,
     looks: Sequence[AnswerSummary] = (),
-    table: Sequence[Measure] = TABLE,
+    table: Sequence[Measure] | None = None,
 ) -> Answer:
     """Answer a question from a posterior.
 
@@ -80,28 +79,24 @@ def answer(
         Those the posterior rests on, void ones included.
     looks : sequence of AnswerSummary
         Earlier answers to the same question, oldest first.
-    table : sequence of Measure
-        Measures of the table; without typical and best the sentence cannot say
-        that they point two ways.
+    table : sequence of Measure or None
+        Measures of the table, None for :func:`measures_told`; without typical and
+        best the sentence cannot say that they point two ways, without buried
+        not that one goes deeper and holds no more.
 
     Raises
     ------
-    InputError
-        If the measure is not one that this model answers.
     FitFailed
         If the draws failed their fit check.
     """
-    if question.measure is Measure.BURIED:
-        raise InputError(
-            "the measure buried is not answered yet", hint="Ask for typical, best or upright."
-        )
     require_passed(posterior)
     campaign, rng = posterior.campaign, np.random.default_rng(SEED)
     a, b = (side_pulls(campaign, question, setup, pulls) for setup in (question.a, question.b))
     cap_kn, _ = reach_kn(campaign, (*a.used, *b.used))
     sides = predictions(posterior, question, rng)
     draws = measure_draws(question, question.measure, sides, cap_kn, rng)
-    rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in table}
+    shown = measures_told(pulls) if table is None else table
+    rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in shown}
     return Answer(
         question=question,
         summary=_summary(question, posterior, a, b, looks, sides, draws, rows),
@@ -113,6 +108,12 @@ def answer(
         multiples=_multiples(draws),
         chances_in_ten=_chances_in_ten(question, posterior, draws, cap_kn, rng),
     )
+
+
+def measures_told(pulls: Sequence[Pull]) -> tuple[Measure, ...]:
+    """Measures of the table: those of every campaign, and those that some pull tells of."""
+    read = (measure for measure in READ_ON_SOME if any(was_read(measure, one) for one in pulls))
+    return (*TABLE, *read)
 
 
 def _summary(
@@ -131,7 +132,11 @@ def _summary(
     reached_kn = reach_kn(campaign, (*a.used, *b.used))[1]
     verdict = settle(posterior, question, draws.effect, shares, counts, looks, reached_kn)
     effect = _effect(draws)
-    other_half = _other_half(campaign, question, rows)
+    other_half = " ".join(
+        words
+        for words in (_other_half(campaign, question, rows), _depth(campaign, question, rows))
+        if words
+    )
     return AnswerSummary(
         question=_question_summary(campaign, question),
         pulls=counts,
@@ -180,6 +185,23 @@ def _other_half(campaign: Campaign, question: Question, rows: dict[Measure, Meas
     return two_ways(name, higher[Measure.TYPICAL], higher[Measure.BEST])
 
 
+def _depth(campaign: Campaign, question: Question, rows: dict[Measure, MeasureDraws]) -> str:
+    """What buried rode says beside the load, where the two part."""
+    about_load = {Measure.TYPICAL, Measure.BEST, Measure.BURIED}
+    if question.measure not in about_load or not {Measure.TYPICAL, Measure.BURIED} <= set(rows):
+        return ""
+    load = Measure.BEST if question.measure is Measure.BEST else Measure.TYPICAL
+    if load not in rows:
+        return ""
+    band = DEFAULT_RATIO_BAND if question.measure is Measure.BURIED else question.band
+    return deeper_words(
+        label(campaign, question.a, question.b),
+        _higher(rows[Measure.BURIED]),
+        band_shares(rows[load].effect, band),
+        GIVES[load],
+    )
+
+
 def _side(
     campaign: Campaign, question: Question, sides: Predictions, draws: MeasureDraws, which: str
 ) -> Side:
@@ -214,7 +236,7 @@ def _higher(draws: MeasureDraws) -> float:
 
 
 def _multiples(draws: MeasureDraws) -> Multiples | None:
-    if not draws.is_ratio:
+    if not draws.measure.is_load:
         return None
     return Multiples(
         p_twice=float(np.mean(draws.effect >= np.log(2.0))),

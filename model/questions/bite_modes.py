@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from model.arrays.campaign_arrays import campaign_arrays, used_pulls
+from model.arrays.campaign_arrays import bites_that_count, campaign_arrays, used_pulls
 from model.outcomes.memberships import PARTS, mode_log_odds
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
@@ -97,7 +97,12 @@ def bite_modes(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[BiteModes, 
     arrays = campaign_arrays(posterior.campaign, pulls)
     told, chances = _chances(posterior, arrays)
     is_there = arrays["is_unseen"].to_numpy() == 0
-    bites = [(pull, bite) for pull in used_pulls(pulls) if pull.has_set for bite in pull.bites]
+    bites = [
+        (pull, bite)
+        for pull in used_pulls(pulls)
+        for bite in bites_that_count(pull)
+        if bite is not None
+    ]
     found = {
         (pull.id, bite.number): BiteModes(
             pull=pull.id,

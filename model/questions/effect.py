@@ -19,7 +19,7 @@ from model.records.question import Band, Measure, Question
 
 Array = NDArray[np.float64]
 
-UNITS: Final = {"load": "kN", "ratio": "×", "chance": "chance"}
+UNITS: Final = {"load": "kN", "length": "m", "ratio": "×", "chance": "chance"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +37,7 @@ class MeasureDraws:
     Parameters
     ----------
     a, b : (draw,) array
-        Loads as log kN, chances as they are; averaged over the rows.
+        Loads as log kN, lengths as log m, chances as they are; averaged over the rows.
     effect : (draw,) array
         Difference A minus B on that scale: a log ratio for loads.
     """
@@ -161,14 +161,14 @@ def estimate(values: Array, unit: str) -> Estimate:
 
 
 def side_estimate(values: Array, measure: Measure) -> Estimate:
-    """A side's own value: kN for loads, a chance otherwise."""
+    """A side's own value: kN for loads, m for buried rode, a chance otherwise."""
     if measure.is_chance:
         return estimate(values, UNITS["chance"])
-    return estimate(np.exp(values), UNITS["load"])
+    return estimate(np.exp(values), UNITS["load" if measure.is_load else "length"])
 
 
 def effect_estimate(draws: MeasureDraws) -> Estimate:
-    """The effect as it is shown: a ratio of loads, a difference of chances."""
+    """The effect as it is shown: a ratio of loads or lengths, a difference of chances."""
     if draws.is_ratio:
         return estimate(np.exp(draws.effect), UNITS["ratio"])
     return estimate(draws.effect, UNITS["chance"])

@@ -20,7 +20,7 @@ from model.questions.sensitivity import (
 from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.records.answer import Flag
 from model.records.campaign import Campaign, Ladder
-from model.records.pull import Bite, Ending, Reading
+from model.records.pull import Bite, Ending, Pull, Reading, Start
 from model.records.question import Measure, Question
 
 OWN_SHARE_MIN: Final = 1 / 3
@@ -28,6 +28,12 @@ OWN_SHARE_MIN: Final = 1 / 3
 
 PRIOR_SHIFT_MAX: Final = 0.1
 """A chance that moves by this much when the prior is doubled is owed to the prior as well."""
+
+READ_ON_SOME: Final = {
+    Measure.BURIED: "had its buried rode measured",
+    Measure.TURNS: "was turned",
+}
+"""Measures that not every pull tells of, and what such a pull lacks."""
 
 JUMP_RANGE: Final = (0.82, 0.97)
 """Where P(upright) is near nine in ten, the nine-in-ten load jumps from mode to mode."""
@@ -49,6 +55,7 @@ def find_flags(
         "between_days_only": _between_days(a, b),
         "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
         "rests_on_other_pulls": _rests_on_others(posterior, draws, a, b),
+        "nothing_read": _nothing_read(question, a, b),
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
@@ -105,6 +112,28 @@ def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: 
     return f"Rests on other pulls: only {100 * share:.0f} % of what is known comes from its own."
 
 
+def _nothing_read(question: Question, a: SidePull, b: SidePull) -> str:
+    """Buried rode and turns are read on some pulls only."""
+    words = READ_ON_SOME.get(question.measure)
+    if words is None:
+        return ""
+    names = [
+        name
+        for name, side in (("A", a), ("B", b))
+        if side.used and not any(was_read(question.measure, pull) for pull in side.used)
+    ]
+    if not names:
+        return ""
+    return f"No pull of {' or '.join(names)} {words}: predicted from the others and the priors."
+
+
+def was_read(measure: Measure, pull: Pull) -> bool:
+    """Whether a pull tells anything of buried rode, or of turns."""
+    if measure is Measure.TURNS:
+        return any(bite.start is Start.AFTER_TURN for bite in pull.bites)
+    return any(bite.buried is not None for bite in pull.bites)
+
+
 def _modes_assumed(a: SidePull, b: SidePull) -> str:
     pulls = (*a.used, *b.used)
     if not pulls or any(bite.mode is not None for pull in pulls for bite in pull.bites):
@@ -119,7 +148,7 @@ def _band_and_ladder(campaign: Campaign, question: Question, a: SidePull, b: Sid
         for bite in pull.bites
         if (step := _log_step(campaign.ladder_of(pull.outing), bite)) is not None
     ]
-    if question.band.kind != "ratio" or not steps:
+    if not question.measure.is_load or not steps:
         return ""
     if log(question.band.upper / question.band.lower) >= median(steps):
         return ""

@@ -21,6 +21,8 @@ EFFECT_PARAMETER: Final = {
     Measure.UPRIGHT: "treatment_upright",
     Measure.SETS: "treatment_sets",
     Measure.RESETS: None,
+    Measure.TURNS: None,
+    Measure.BURIED: "treatment_buried",
 }
 """Whose prior is doubled for measures that are not loads; loads use ``treatment_load``."""
 
@@ -165,8 +167,10 @@ def _terms_behind(measure: Measure) -> dict[str, str]:
         return upright
     if measure is Measure.SETS:
         return {"treatment_sets": "how often it sets"}
-    if measure is Measure.RESETS:
+    if measure in {Measure.RESETS, Measure.TURNS}:
         return {}
+    if measure is Measure.BURIED:
+        return {"treatment_buried": "how much rode it buries", **upright}
     return {
         "treatment_load": "load",
         "treatment_upright_load": "load once upright",

@@ -23,6 +23,7 @@ GIVES: Final = {
     Measure.UPRIGHT: "a {way} chance to set upright",
     Measure.SETS: "a {way} chance to set at all",
     Measure.RESETS: "a {way} chance to dig in again after letting go",
+    Measure.TURNS: "a {way} chance to set again after a turn",
     Measure.BURIED: "a {way} length of buried rode",
     Measure.NEXT: "a {way} load at the first release of its next pull",
 }
@@ -195,5 +196,35 @@ def two_ways(name: str, p_typical_higher: float, p_best_higher: float) -> str:
         return (
             f"It points two ways: {name} holds more at first ({percent_words(p_typical_higher)}), "
             f"yet its pulls reach a lower best load ({percent_words(1 - p_best_higher)})."
+        )
+    return ""
+
+
+def deeper_words(name: str, p_buried_higher: float, load: BandShares, gives: str) -> str:
+    """Both halves, where one buries more rode and holds no more, or less and holds more.
+
+    Parameters
+    ----------
+    name : str
+        Side A in words.
+    p_buried_higher : float
+        Chance that A buries more rode.
+    load : BandShares
+        Chances of A's load against B's.
+    gives : str
+        The load in words, with a place for higher or lower.
+    """
+    no_more, more = 1 - load.above, load.higher
+    if p_buried_higher > LIKELY and no_more > LIKELY and more <= LIKELY:
+        return (
+            f"It goes deeper and holds no more: {name} buries more rode "
+            f"({percent_words(p_buried_higher)}), without {gives.format(way='higher')} beyond the "
+            f"band ({percent_words(no_more)})."
+        )
+    if 1 - p_buried_higher > LIKELY and more > LIKELY:
+        return (
+            f"It goes less deep and holds more: {name} buries less rode "
+            f"({percent_words(1 - p_buried_higher)}), yet gives {gives.format(way='higher')} "
+            f"({percent_words(more)})."
         )
     return ""

@@ -1,7 +1,7 @@
 """A question: set-up A against set-up B by one measure, with its band."""
 
 from enum import StrEnum
-from typing import Final, Literal, Self
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -19,17 +19,25 @@ class Measure(StrEnum):
     UPRIGHT = "upright"
     SETS = "sets"
     RESETS = "resets"
+    TURNS = "turns"
     BURIED = "buried"
     NEXT = "next"
 
     @property
     def is_chance(self) -> bool:
-        """Whether it is a chance (compared by difference) and not a load (by ratio)."""
-        return self in {Measure.HOLD, Measure.UPRIGHT, Measure.SETS, Measure.RESETS}
+        """Whether it is a chance (compared by difference) and no load or length (by ratio)."""
+        return self in {
+            Measure.HOLD,
+            Measure.UPRIGHT,
+            Measure.SETS,
+            Measure.RESETS,
+            Measure.TURNS,
+        }
 
-
-ANSWERED: Final = tuple(measure for measure in Measure if measure is not Measure.BURIED)
-"""Measures that can be asked for; buried rode is recorded, and not in the model yet."""
+    @property
+    def is_load(self) -> bool:
+        """Whether it is a load; buried rode is a length, compared by ratio as loads are."""
+        return not self.is_chance and self is not Measure.BURIED
 
 
 class Band(Record):

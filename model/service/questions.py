@@ -11,7 +11,7 @@ from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
 from model.ingest.known_names import find_name
 from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
 from model.records.campaign import Campaign, Treatment
-from model.records.question import ANSWERED, Band, Measure, Question, SetUp
+from model.records.question import Band, Measure, Question, SetUp
 
 _LONGEST_NAME: Final = 120
 """Characters of a question's name; a longer one is cut."""
@@ -190,7 +190,7 @@ def _band(question: Question, measure: Measure, band: str | None) -> dict[str, B
         return {"band": question.band} if has_scale else {}
     found = parse_band(band)
     if measure.is_chance != (found.kind == "difference"):
-        kind = "a difference of chances" if measure.is_chance else "a ratio of loads"
+        kind = "a difference of chances" if measure.is_chance else "a ratio of loads or lengths"
         raise InputError(f"the measure {measure} takes a band on {kind}", hint=BAND_EXAMPLE)
     return {"band": found}
 
@@ -207,8 +207,6 @@ def _seabed(campaign: Campaign, text: str) -> str:
 
 def _measure(text: str) -> Measure:
     word = text.strip().replace("-", "_")
-    if word not in list(ANSWERED):
-        is_planned = word in list(Measure)
-        found = f"the measure {word} is not answered yet" if is_planned else f"no measure {text!r}"
-        raise UnknownName(found, hint=f"Known: {', '.join(ANSWERED)}.")
+    if word not in list(Measure):
+        raise UnknownName(f"no measure {text!r}", hint=f"Known: {', '.join(Measure)}.")
     return Measure(word)

@@ -18,7 +18,9 @@ from model.simulate.nature import (
     FIRST_BITE,
     chance_resets,
     chance_sets,
+    chance_turns,
     chance_upright,
+    mean_log_buried,
     mean_log_capacity,
     scatter,
 )
@@ -46,7 +48,7 @@ def true_effect(world: World, question: Question) -> float:
     Returns
     -------
     float
-        Ratio for ``typical`` and ``best``, difference for chances.
+        Ratio for ``typical``, ``best`` and ``buried``, difference for chances.
 
     Raises
     ------
@@ -115,6 +117,13 @@ def best_log_load(world: World, plan: Plan) -> float:
     return float(reached.mean()) + log(chance_sets(world, plan))
 
 
+def buried_log_length(world: World, plan: Plan) -> float:
+    """Mean log length of buried rode over the two modes of a first bite, log m."""
+    p_upright = chance_upright(world, plan)
+    deep, shallow = (mean_log_buried(world, plan, is_upright=mode) for mode in (True, False))
+    return p_upright * deep + (1 - p_upright) * shallow
+
+
 def _capacities(world: World, plan: Plan, rng: np.random.Generator, *, bite: int) -> np.ndarray:
     """Log capacity of one bite of each pull, an average day, without the pull's own effect."""
     is_upright = rng.random(BEST_PULLS) < chance_upright(world, plan, bite=bite)
@@ -146,6 +155,8 @@ _VALUES: Final[dict[Measure, Value]] = {
     Measure.UPRIGHT: chance_upright,
     Measure.SETS: chance_sets,
     Measure.RESETS: lambda world, plan: chance_resets(world, plan.anchor),
+    Measure.TURNS: lambda world, plan: chance_turns(world, plan.anchor),
+    Measure.BURIED: buried_log_length,
 }
 
 

@@ -107,13 +107,18 @@ def test_only_a_release_left_alone_says_that_nothing_set_again(
     assert campaign_arrays(small_campaign, [pull])["is_unseen"].to_numpy().tolist() == [0]
 
 
-def test_a_bite_after_a_turn_is_later_but_no_reset(small_campaign, small_pulls, make_bite):
+def test_a_bite_after_a_turn_is_later_and_set_again_as_after_a_turn(small_campaign, small_pulls, make_bite):
     turned = make_bite("held", 4.6, 2, start=Start.AFTER_TURN)
     first = make_bite("stopped", 2.0)
     pull = small_pulls[0].model_copy(update={"bites": (first, turned), "reason": "turned"})
     rows = campaign_arrays(small_campaign, [pull])
     assert rows["is_later"].to_numpy().tolist() == [0, 1]
-    assert rows["is_reset"].to_numpy().tolist() == [0, 0]
+    assert rows["is_reset"].to_numpy().tolist() == [0, 1]
+    assert rows["is_turn"].to_numpy().tolist() == [0, 1]
+    slipped = pull.model_copy(
+        update={"bites": (make_bite("released", 2.0), make_bite("held", 4.6, 2))}
+    )
+    assert campaign_arrays(small_campaign, [slipped])["is_turn"].to_numpy().tolist() == [0, 0]
 
 
 def test_thrust_eased_before_a_reset_moves_its_range(small_campaign, small_pulls, make_bite):

@@ -134,17 +134,18 @@ def test_named_parameters_stand_where_the_matrix_looks_for_them(hollow_sound, po
         expected = np.exp(in_vector) if name == "gauge_scatter" else in_vector
         assert values[0] == pytest.approx(expected), name
     found = design(hollow_sound.arrays, hollow_sound.shape)
-    shared = dict(zip(SHARED, found.shared_index, strict=True))
-    assert {name: int(where[name]) for name in SHARED} == shared
-    n_scales = len(hollow_sound.data["scale_sd"])
-    assert point.vector[where["hold_exponent"]] == abs(point.vector[-4])
-    assert len(point.vector) == hollow_sound.data["prior_mean"].size + n_scales + 3
+    shared = np.concatenate([where[name].ravel() for name in SHARED])
+    assert np.array_equal(found.shared_index, shared)
+    n_scales, n_rates = len(hollow_sound.data["scale_sd"]), len(hollow_sound.data["rate_a"])
+    assert n_rates == 3 + 2 * hollow_sound.arrays.sizes["sign"]
+    assert point.vector[where["hold_exponent"]] == abs(point.vector[-n_rates - 1])
+    assert len(point.vector) == hollow_sound.data["prior_mean"].size + n_scales + n_rates
 
 
 def test_names_swapped_would_show(hollow_sound, point_at):
     point, where = point_at(hollow_sound, 5), positions(hollow_sound.shape)
     on_scale, rest = np.split(point.vector, [hollow_sound.data["prior_mean"].size])
-    scales, rates = np.split(rest, [len(rest) - 3])
+    scales, rates = np.split(rest, [len(hollow_sound.data["scale_sd"])])
     swapped = name_parameters(on_scale[None], scales[::-1][None], rates[None], hollow_sound.shape)
     assert swapped["anchor_load_scale"][0] != point.vector[where["anchor_load_scale"]]
 

@@ -23,13 +23,16 @@ FIELDS = {
     "logit_upright": 0.4,
     "p_sets": 0.9,
     "p_resets": 0.6,
+    "p_turns": 0.7,
+    "log_buried": 0.1,
+    "buried_gap": 1.2,
     "later_load": 0.0,
     "later_logit": 0.0,
     "pull_load": 0.08,
     "day_load": 0.1,
     "day_logit": 0.3,
 }
-BY_DRAW = {"later_load", "later_logit", "pull_load", "day_load", "day_logit"}
+BY_DRAW = {"buried_gap", "later_load", "later_logit", "pull_load", "day_load", "day_logit"}
 
 CASES = {
     "two modes": {},

@@ -10,7 +10,7 @@ from model.arrays import campaign_arrays as arrays_module
 from model.arrays.campaign_arrays import campaign_arrays
 from model.arrays.ranges import next_bite_range
 from model.outcomes import terms
-from model.outcomes.likelihood import log_evidence, log_likelihood
+from model.outcomes.likelihood import log_camera, log_likelihood
 from model.records.pull import Bite, Ending
 
 LADDER_KN = (1.0, 2.0, 3.0)
@@ -106,9 +106,9 @@ def test_what_a_camera_shows_sums_to_one_in_either_mode(bench, make_bite, plain_
     changed = {"not_seen_base": 0.4, "not_seen_difference": 1.1, "seen_upright_rate": 0.9}
     parameters = plain_parameters(arrays, **changed)
     for mode in (0, 1):
-        by_code = np.exp(log_evidence(parameters, np.arange(4), mode))[0]
+        by_code = np.exp(log_camera(parameters, np.arange(4), mode))[0]
         assert by_code[0] == 1.0  # no camera: nothing could be seen
         assert by_code[1:].sum() == pytest.approx(1.0)
     # A camera is lost more often when the anchor goes deep.
-    lost = [np.exp(log_evidence(parameters, np.array([1]), mode))[0, 0] for mode in (0, 1)]
+    lost = [np.exp(log_camera(parameters, np.array([1]), mode))[0, 0] for mode in (0, 1)]
     assert lost[0] > lost[1]

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from model.base.errors import InputError
-from model.questions.ask import TABLE, answer
+from model.questions.ask import TABLE, answer, measures_told
 from model.records.answer import Finding
+from model.records.pull import BuriedRode
 from model.records.question import Measure, Question, SetUp
 
 WIRE = {"leader": "wire 2 m"}
@@ -13,7 +13,6 @@ ON_S6 = Question(name="leader on S6", a=SetUp(anchor="S6", levels=WIRE), b=SetUp
 ANCHORS = Question(name="anchors", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"))
 GENERAL = Question(name="general", a=SetUp(levels=WIRE), b=SetUp())
 QUESTIONS = {question.name: question for question in (ON_S6, ANCHORS, GENERAL)}
-ASKED = [measure for measure in Measure if measure is not Measure.BURIED]
 
 
 def _by(question, measure, **more):
@@ -27,7 +26,7 @@ def posterior(made_up_posterior, small_campaign, small_pulls):
     return made_up_posterior(small_campaign, small_pulls, n_draws=1000)
 
 
-@pytest.mark.parametrize("measure", ASKED)
+@pytest.mark.parametrize("measure", Measure)
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_chances_sum_to_one_and_the_figures_fit_together(name, measure, posterior, small_pulls):
     found = answer(_by(QUESTIONS[name], measure), posterior, small_pulls)
@@ -42,12 +41,12 @@ def test_chances_sum_to_one_and_the_figures_fit_together(name, measure, posterio
     assert np.mean(draws > upper) <= 0.051 <= np.mean(draws >= upper) + 0.002
     null = 1.0 if effect.kind == "ratio" else 0.0
     assert np.mean(draws > null) + 0.5 * np.mean(draws == null) == pytest.approx(summary.p_higher)
-    assert (found.multiples is None) == measure.is_chance
+    assert (found.multiples is None) != measure.is_load
     assert (found.split is not None) == (measure is Measure.TYPICAL)
     assert tuple(row.measure for row in found.measures) == TABLE
 
 
-@pytest.mark.parametrize("measure", [one for one in ASKED if one is not Measure.NEXT])
+@pytest.mark.parametrize("measure", [one for one in Measure if one is not Measure.NEXT])
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_b_against_a_is_a_against_b_turned_round(name, measure, posterior, small_pulls):
     asked = _by(QUESTIONS[name], measure)
@@ -72,10 +71,27 @@ def test_an_answer_shown_again_is_the_same_answer(posterior, small_pulls):
         assert np.array_equal(first.effect_draws, second.effect_draws)
 
 
-def test_buried_rode_is_refused_with_what_to_ask_instead(posterior, small_pulls):
-    with pytest.raises(InputError, match="not answered yet") as caught:
-        answer(_by(ON_S6, Measure.BURIED), posterior, small_pulls)
-    assert "typical" in caught.value.hint
+def test_buried_rode_is_a_length_and_no_load(posterior, small_pulls):
+    found = answer(_by(ON_S6, Measure.BURIED), posterior, small_pulls)
+    assert (found.a.value.unit, found.summary.effect.unit) == ("m", "×")
+    assert found.multiples is None  # holding power is of loads
+
+
+def test_the_table_tells_of_buried_rode_and_turns_where_a_pull_does(posterior, small_pulls):
+    plain = [_without_depth(pull) for pull in small_pulls]
+    assert measures_told(plain) == TABLE
+    bite = plain[0].bites[-1].model_copy(
+        update={"buried": BuriedRode(kind="reading", length_m=0.6, resolution_m=0.1)}
+    )
+    measured = plain[0].model_copy(update={"bites": (*plain[0].bites[:-1], bite)})
+    assert measures_told([measured, *plain[1:]]) == (*TABLE, Measure.BURIED)
+    found = answer(ON_S6, posterior, [measured, *plain[1:]])
+    assert found.measures[-1].measure is Measure.BURIED
+
+
+def _without_depth(pull):
+    bites = tuple(bite.model_copy(update={"buried": None}) for bite in pull.bites)
+    return pull.model_copy(update={"bites": bites})
 
 
 # --- known truths --------------------------------------------------------------------------------

@@ -13,15 +13,11 @@ from model.base.priors import DEFAULT_PRIORS
 from model.records.campaign import UNKNOWN_LADDER, Campaign
 from model.records.pull import Ending, Pull, Reading, Start
 from model.simulate.campaign import simulate_campaign
-from model.simulate.evidence import Burial, Evidence, SignChances
-from model.simulate.plan import Plan, Protocol
+from model.simulate.plan import Evidence, Plan, Protocol, Tape
 from model.simulate.prior_world import draw_world
 
 CHANCE = st.floats(0.0, 1.0)
-EVIDENCE = Evidence(
-    burial=Burial(upright_m=1.2, on_side_m=0.3),
-    signs={"marker under": SignChances(upright=0.8, on_side=0.2)},
-)
+EVIDENCE = Evidence(tape=Tape(), has_signs=True)
 
 
 @st.composite
@@ -32,6 +28,7 @@ def protocols(draw: st.DrawFn) -> Protocol:
         stop_chance=draw(CHANCE),
         void_chance=draw(st.floats(0.0, 0.3)),
         release_stop_chance=draw(CHANCE),
+        turn_chance=draw(CHANCE),
         reading=draw(st.sampled_from(Reading)),
         resolution_kn=draw(st.sampled_from([0.01, 0.1, 0.7])),
         evidence=draw(st.sampled_from([Evidence(), EVIDENCE])),
@@ -54,10 +51,15 @@ def _faults(pull: Pull, ladder_kn: tuple[float, ...]) -> list[str]:
     """Everything about a simulated pull that could not have happened."""
     faults = []
     loads = [bite.load_kn for bite in pull.bites if bite.load_kn is not None]
+    after_slips = [
+        (before.load_kn or 0.0, after.load_kn or 0.0)
+        for before, after in pairwise(pull.bites)
+        if after.start is Start.AFTER_SLIP
+    ]
     slack = max((bite.resolution_kn or 0.0) for bite in pull.bites) / 2 + 1e-9
     if max(loads, default=0.0) > ladder_kn[-1]:
         faults.append("more than the boat can pull")
-    if any(after < before - slack for before, after in pairwise(loads)):
+    if any(after < before - slack for before, after in after_slips):
         faults.append("a later bite let go below the thrust that was on")
     for bite in pull.bites:
         if bite.ending is Ending.HELD and bite.load_kn != ladder_kn[-1]:
@@ -65,7 +67,7 @@ def _faults(pull: Pull, ladder_kn: tuple[float, ...]) -> list[str]:
         is_at_top = bite.load_kn == ladder_kn[-1]
         if bite.held_s is not None and not (is_at_top and 15.0 < bite.held_s <= 60.0):
             faults.append("a final hold elsewhere than at the top")
-        is_step = bite.reading is Reading.STEP and bite.start is Start.FRESH
+        is_step = bite.reading is Reading.STEP and bite.start is not Start.AFTER_SLIP
         if is_step and bite.load_kn is not None and bite.load_kn not in ladder_kn:
             faults.append("a step that is not on the ladder")
         if (bite.load_kn is None) != (bite.ending in {Ending.NEVER_SET, Ending.VOID}):
