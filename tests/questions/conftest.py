@@ -25,6 +25,11 @@ CERTAIN = {
     "upright_base": 0.5,
     "sets_base": 6.0,
     "scope_slope": 2.6,
+    "buried_base": np.log(0.6),
+    "buried_gap": 1.0,
+    "buried_scatter": 0.3,
+    "sign_upright_rate": 0.7,
+    "sign_on_side_rate": 0.3,
 }
 """Every other parameter, the scales of deviations among them, is 0."""
 

@@ -9,7 +9,7 @@ from scipy.stats import norm
 
 from model.posterior.posterior import LOG_LIKELIHOOD
 from model.questions.ask import answer
-from model.records.pull import Bite, Ending
+from model.records.pull import Bite, BuriedRode, Ending, Start
 from model.records.question import Band, Measure, Question, SetUp
 
 WIRE = {"leader": "wire 2 m"}
@@ -56,6 +56,27 @@ def _one_at_scope_7(pulls):
     return [pull.model_copy(update={"scope": 7.0}) if pull is first else pull for pull in pulls]
 
 
+def _all_measured(pulls):
+    read = BuriedRode(kind="reading", length_m=0.6, resolution_m=0.1)
+    return [
+        pull.model_copy(
+            update={"bites": tuple(bite.model_copy(update={"buried": read}) for bite in pull.bites)}
+        )
+        for pull in pulls
+    ]
+
+
+def _all_turned(pulls):
+    turned = Bite(number=2, start=Start.AFTER_TURN, ending=Ending.NEVER_SET)
+    held = Bite(number=1, ending=Ending.HELD, load_kn=4.6, held_s=60.0, mode="upright")
+    return [pull.model_copy(update={"bites": (held, turned)}) for pull in pulls]
+
+
+def _all_but_a_measured(pulls):
+    measured = {pull.id: pull for pull in _all_measured(pulls)}
+    return [pull if _is_a(pull) else measured[pull.id] for pull in pulls]
+
+
 @dataclass(frozen=True)
 class Case:
     """What is changed of an answer without flags, and the words of the one flag it then has."""
@@ -70,12 +91,16 @@ class Case:
 
 Z = norm.ppf((np.arange(4000) + 0.5) / 4000)
 NINE_IN_TEN = {"measure": Measure.NINE_IN_TEN}
+BURIED = {"measure": Measure.BURIED, "band": None}
 CASES = {
     "never_pulled": Case("No pull of A yet", pulls=_fewer_of_a(0)),
     "few_pulls": Case("Only 2 used pulls on a side", pulls=_fewer_of_a(2)),
     "between_days_only": Case("Between days only", pulls=_a_on_the_first_day),
     "beyond_the_boat": Case("Every pull of A held the boat's most", pulls=_a_always_holds),
     "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
+    "nothing_read": Case(
+        "No pull of A had its buried rode measured", BURIED, pulls=_all_but_a_measured
+    ),
     "modes_assumed": Case("Modes assumed, not seen", pulls=_no_mode_seen),
     "band_narrower_than_ladder": Case(
         "narrower than the steps at which these pulls let go",
@@ -94,6 +119,10 @@ CASES = {
     "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
 }
 NONE = {
+    "buried rode, measured on both sides": Case(question=BURIED, pulls=_all_measured),
+    "a turn on both sides": Case(
+        question={"measure": Measure.TURNS, "band": None}, pulls=_all_turned
+    ),
     "how it sets, one pull at another scope": Case(
         question={"measure": Measure.UPRIGHT, "band": None}, pulls=_one_at_scope_7
     ),
