@@ -117,7 +117,8 @@ def reset_factor(
 @compiled
 def again_logit(pull: Any, bite: Any) -> float:
     """Logit of setting again: after a turn, or after a release."""
-    return pull[LOGIT_TURNS] if bite[IS_TURN] > 0 else pull[LOGIT_RESETS]
+    logit: float = pull[LOGIT_TURNS] if bite[IS_TURN] > 0 else pull[LOGIT_RESETS]
+    return logit
 
 
 @compiled

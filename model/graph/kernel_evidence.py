@@ -82,7 +82,7 @@ def add_buried_gradient(
     log_p = log_interval(a, b)
     at_a, at_b = exp(log_density(a) - log_p), exp(log_density(b) - log_p)
     slope = (b * at_b if at_b > 0 else 0.0) - (a * at_a if at_a > 0 else 0.0)
-    by_mean = weight * (at_a - at_b) / shared[SCATTER]
+    by_mean: float = weight * (at_a - at_b) / shared[SCATTER]
     out[SCATTER] -= weight * slope / shared[SCATTER]
     if mode == 1:
         out[GAP] -= by_mean

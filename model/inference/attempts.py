@@ -48,8 +48,13 @@ def next_attempt(settings: Settings, last: Attempt, found: FitCheck) -> Attempt 
         if last.runs >= settings.most_runs:
             return None
         return replace(last, runs=min(2 * last.runs, settings.most_runs))
-    targets = (settings.target_accept, settings.retry_target_accept, settings.last_target_accept)
-    smaller = [target for target in targets if target > last.target_accept]
+    lengths = {
+        settings.target_accept: 1,
+        settings.smaller_target_accept: 1,
+        settings.retry_target_accept: settings.retry_factor,
+        settings.last_target_accept: settings.retry_factor,
+    }
+    smaller = [target for target in lengths if target > last.target_accept]
     if not smaller or (last.length > 1 and not is_only_divergent(found)):
         return None
-    return Attempt(length=settings.retry_factor, target_accept=smaller[0], runs=1)
+    return Attempt(length=lengths[smaller[0]], target_accept=smaller[0], runs=1)

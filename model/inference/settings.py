@@ -22,9 +22,12 @@ class Settings:
         Chains, and warm-up and kept draws of each.
     target_accept : float
         Of the first attempt.
+    smaller_target_accept : float
+        After divergences: smaller steps. Mostly it was a single one, where a
+        scatter happened to be small, and these run past it at twice the time.
     retry_target_accept, retry_factor : float, int
-        After divergences: smaller steps, and so many times the warm-up and
-        draws, thinned again.
+        After more divergences: steps smaller still, and so many times the
+        warm-up and draws, thinned again.
     last_target_accept : float
         Where nothing but divergences is left even then. Where every pull held,
         the posterior is a plain with a wall: steps that suit the plain run
@@ -40,6 +43,7 @@ class Settings:
     tune: int = 500
     draws: int = 1000
     target_accept: float = 0.9
+    smaller_target_accept: float = 0.97
     retry_target_accept: float = 0.99
     retry_factor: int = 2
     last_target_accept: float = 0.998

@@ -56,7 +56,7 @@ def _plain_faults(row: LogRow, ending: Ending, protocol: Protocol, start: Start)
             if row.says(column):
                 remedy = "Leave it empty, or write how the bite ended if it bit after all"
                 yield row.fault(column, "something beside never set, which takes no load", remedy)
-        if _is_later(row):
+        if _is_later(row) and start is not Start.AFTER_TURN:
             remedy = "Give it a pull of its own, or write released for the bite before"
             yield row.fault("ending", "never set in a pull that has set", remedy)
     if start is Start.FRESH and row.start_load is not None and row.start_load.value > 0:

@@ -196,9 +196,7 @@ def log_terms(parameters: Parameters, arrays: xr.Dataset, rows: Rows, terms: Ter
     return TermLogs(logit=logit, log_range=ranges, total=total)
 
 
-def log_evidence(
-    parameters: Parameters, rows: Rows, data: BiteData, mode: int
-) -> dict[str, Array]:
+def log_evidence(parameters: Parameters, rows: Rows, data: BiteData, mode: int) -> dict[str, Array]:
     """Log probability of each kind of evidence given the mode, ``(draw, term)`` each.
 
     Given the mode they tell nothing of each other, nor of the load.

@@ -1,7 +1,8 @@
 """How a set-up sets, and how one bite did, in plain words."""
 
 from model.base.percents import percent_words
-from model.outcomes.memberships import BURIED, CAMERA, LOAD, SET_UP, SIGNS
+from model.outcomes.likelihood import BURIED, CAMERA, SIGNS
+from model.outcomes.memberships import LOAD, SET_UP
 from model.questions.bite_modes import BiteModes
 from model.questions.setting_modes import Place, SetUpModes
 from model.records.campaign import Campaign

@@ -119,9 +119,7 @@ def _live(course: _Course, rng: np.random.Generator) -> tuple[LivedBite, ...]:
     return tuple(bites)
 
 
-def _turned(
-    course: _Course, rng: np.random.Generator, bites: list[LivedBite]
-) -> list[LivedBite]:
+def _turned(course: _Course, rng: np.random.Generator, bites: list[LivedBite]) -> list[LivedBite]:
     """What follows a pull that held where the boat then pulls from another side."""
     chance, number = course.protocol.turn_chance, len(bites) + 1
     if bites[-1].ending is not Ending.HELD or number > MAX_BITES or chance == 0.0:
@@ -135,7 +133,7 @@ def _turned(
         return [LivedBite(is_upright=False, ending=Ending.NEVER_SET, load_kn=None,
                           start=Start.AFTER_TURN)]  # fmt: skip
     turned = [replace(following, start=Start.AFTER_TURN)]
-    while (again := _next_bite(course, rng, number=number + len(turned), before=turned[-1])):
+    while again := _next_bite(course, rng, number=number + len(turned), before=turned[-1]):
         turned.append(again)
     return turned
 
@@ -179,7 +177,7 @@ def _bite(
             stop_kn=course.stop_kn,
         )
     lived = _lived(course.protocol, spell, seen_kn, rng, is_upright=is_upright)
-    is_lost = lived.resolution_kn is not None and lived.load_kn <= start_kn
+    is_lost = lived.resolution_kn is not None and (lived.load_kn or NO_LOAD_KN) <= start_kn
     return None if is_lost else lived
 
 

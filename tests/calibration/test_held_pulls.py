@@ -44,6 +44,7 @@ ROUGH = Settings(
     chains=2,
     tune=200,
     draws=200,
+    smaller_target_accept=0.9,
     retry_target_accept=0.9,
     last_target_accept=0.9,
     most_runs=1,

@@ -144,8 +144,9 @@ def _diverged(trace):
 
 
 FIRST = (1, BRIEF.target_accept)
-SECOND = (BRIEF.retry_factor, BRIEF.retry_target_accept)
-THIRD = (BRIEF.retry_factor, BRIEF.last_target_accept)
+SECOND = (1, BRIEF.smaller_target_accept)
+THIRD = (BRIEF.retry_factor, BRIEF.retry_target_accept)
+FOURTH = (BRIEF.retry_factor, BRIEF.last_target_accept)
 
 
 def _apart(trace):
@@ -164,19 +165,20 @@ def test_after_divergences_it_is_tried_again_with_smaller_steps(replay, good):
     posterior, calls = replay(_diverged(good), good)
     assert calls == [FIRST, SECOND]
     assert posterior.fit_check.divergences == 0
+    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
+
+
+def test_where_only_divergences_are_left_each_try_takes_still_smaller_steps(replay, good):
+    posterior, calls = replay(*[_diverged(good)] * 3, good)
+    assert calls == [FIRST, SECOND, THIRD, FOURTH]
+    assert FIRST[1] < SECOND[1] < THIRD[1] < FOURTH[1]
+    assert posterior.fit_check.status == "passed"
     assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws // BRIEF.retry_factor
 
 
-def test_where_only_divergences_are_left_a_third_try_takes_still_smaller_steps(replay, good):
-    posterior, calls = replay(_diverged(good), _diverged(good), good)
-    assert calls == [FIRST, SECOND, THIRD]
-    assert FIRST[1] < SECOND[1] < THIRD[1]
-    assert posterior.fit_check.status == "passed"
-
-
 def test_a_fit_that_fails_to_the_end_says_so(replay, good):
-    posterior, calls = replay(*[_diverged(good)] * 3)
-    assert calls == [FIRST, SECOND, THIRD]
+    posterior, calls = replay(*[_diverged(good)] * 4)
+    assert calls == [FIRST, SECOND, THIRD, FOURTH]
     assert posterior.fit_check.status == "failed"
     assert "3 divergent draws" in posterior.fit_check.reasons[0]
 
@@ -208,10 +210,10 @@ def test_runs_put_together_pass_where_one_had_too_few_effective_draws(replay, go
 
 
 def test_every_divergence_counts_also_those_thinned_away(replay, good):
-    """The second attempt keeps one draw in two: a divergence between them is one all the same."""
+    """The third attempt keeps one draw in two: a divergence between them is one all the same."""
     broken = good.copy(deep=True)
     broken["sample_stats"]["diverging"][0, 1] = True
-    posterior, _ = replay(_diverged(good), broken, broken)
+    posterior, _ = replay(_diverged(good), _diverged(good), broken, broken)
     assert posterior.fit_check.divergences == 1
 
 
@@ -224,7 +226,7 @@ def test_the_energy_of_every_step_is_judged_also_after_thinning(replay, good, mo
 
     real_check = sampler_module.check_fit
     monkeypatch.setattr(sampler_module, "check_fit", look)
-    replay(_diverged(good), good)
+    replay(_diverged(good), _diverged(good), good)
     n_chain, n_step = good["sample_stats"]["energy"].shape
     kept = n_chain * n_step // DEFAULT_SETTINGS.retry_factor
     assert judged[-1] == (kept, (n_chain, n_step))

@@ -242,6 +242,13 @@ class TestPullFacts:
         (pull,) = reads(rows({"bite": "1"}, {"bite": "2", "start": word, "load_kn": "3.2"})).pulls
         assert pull.bites[1].start is Start.AFTER_SLIP
 
+    def test_one_that_does_not_set_again_after_a_turn_never_set(self, rows, reads) -> None:
+        held = {"bite": "1", "ending": "held", "load_kn": "6.2"}
+        gone = {"bite": "2", "start": "after turn", "ending": "never set", "load_kn": ""}
+        (pull,) = reads(rows(held, gone)).pulls
+        assert pull.has_set
+        assert [bite.ending for bite in pull.bites] == [Ending.HELD, Ending.NEVER_SET]
+
     @pytest.mark.parametrize("word", ["on_side", "on side", "On its side"])
     def test_a_mode_has_many_words(self, word: str, rows, reads) -> None:
         assert reads(rows({"mode": word})).pulls[0].bites[0].mode is ModeSeen.ON_SIDE

@@ -10,11 +10,15 @@ from scipy.stats import norm
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.names import NOT_SEEN, NOTHING_SEEN, SEEN_UPRIGHT
 from model.outcomes import memberships, terms
-from model.outcomes.memberships import CAMERA, LOAD, PARTS, SET_UP, mode_log_odds
+from model.outcomes.likelihood import BURIED, CAMERA, SIGNS
+from model.outcomes.memberships import LOAD, PARTS, SET_UP, mode_log_odds
 from model.records.pull import ModeSeen
 
 LADDER_KN = (0.8, 1.0, 1.25, 1.55, 1.9, 2.3, 2.8, 3.4)
 UP, SIDE = ModeSeen.UPRIGHT, ModeSeen.ON_SIDE
+SHALLOW = {"kind": "less_than", "length_m": 0.25}
+DEEP = {"kind": "at_least", "length_m": 1.5}
+READ = {"kind": "reading", "length_m": 0.6, "resolution_m": 0.1}
 SLICES = 4001
 """Of the pull effect, evenly from -8 to 8 of its scale: a plain sum, no quadrature of ours."""
 
@@ -36,7 +40,13 @@ def arrays(bench, make_bite):
             make_bite("released", 1.9, 2, has_camera=True),
             make_bite("released", 2.3, 3, mode=UP),
         ),
-        bench.pull("4", make_bite("released", 1.55)),
+        bench.pull("4", make_bite("released", 1.55, buried=SHALLOW)),
+        bench.pull("6", make_bite("released", 1.9), make_bite("held", 3.4, 2, buried=DEEP)),
+        bench.pull(
+            "7",
+            make_bite("held", 3.4, mode=UP),
+            make_bite("released", 2.3, 2, start="after_turn", buried=READ),
+        ),
         bench.pull("5", make_bite("released_then_stopped", 1.9)),
     )
     return campaign_arrays(bench.campaign, pulls)
@@ -52,6 +62,7 @@ def random_truth(seed: int) -> dict[str, float]:
         "later_bite_upright": rng.normal(0.5, 0.5),
         "later_bite_load": rng.normal(0.0, 0.1),
         "resets_base": rng.normal(0.5, 1.0),
+        "turns_base": rng.normal(0.5, 1.0),
         "pull_load_scale": rng.uniform(0.02, 0.1),
         "gauge_scatter": 0.02,
         "hold_exponent": 0.03,
@@ -59,6 +70,9 @@ def random_truth(seed: int) -> dict[str, float]:
         "not_seen_base": rng.normal(-1.0, 0.5),
         "not_seen_difference": rng.normal(0.0, 1.0),
         "boat_bias": 0.03,
+        "buried_base": rng.normal(np.log(0.9), 0.2),
+        "buried_gap": rng.uniform(0.3, 1.3),
+        "buried_scatter": rng.uniform(0.2, 0.5),
     }
 
 
@@ -70,6 +84,15 @@ def p_seen(truth, seen: int, is_up: bool) -> float:
     if seen == NOT_SEEN:
         return lost
     return (1 - lost) * (0.95 if (seen == SEEN_UPRIGHT) == is_up else 0.05)
+
+
+def p_deep(truth, row, is_up: bool) -> float:
+    """Chance of the buried rode that was written."""
+    mean = truth["buried_base"] - (not is_up) * truth["buried_gap"]
+    with np.errstate(divide="ignore"):
+        ends = np.log([row["buried_lower_m"], row["buried_upper_m"]])
+    low, high = norm.cdf(ends, mean, truth["buried_scatter"])
+    return float(high - low)
 
 
 def p_range(truth, row, is_up: bool, effect: np.ndarray) -> np.ndarray:
@@ -105,8 +128,10 @@ def brute_force(truth, arrays) -> list[float]:
             chance = weight.copy()
             for row, is_up in zip(seen, modes, strict=True):
                 chance *= p_mode(truth, row, is_up) * p_seen(truth, row["seen"], is_up)
-                chance *= p_range(truth, row, is_up, effect)
+                chance *= p_range(truth, row, is_up, effect) * p_deep(truth, row, is_up)
             for row in own:
+                if row["is_reset"] and not row["is_unseen"]:
+                    chance *= expit(truth["turns_base"]) if row["is_turn"] else p_again
                 if row["is_unseen"]:
                     again = sum(
                         p_mode(truth, row, up) * p_range(truth, row, up, effect)
@@ -159,13 +184,16 @@ def test_parts_are_what_they_are_called(arrays, plain_parameters):
     ratio = [np.log(p_seen(truth, s, True) / p_seen(truth, s, False)) for s in seen]
     assert found[CAMERA][0, of_seen(arrays)] == pytest.approx(ratio)
     assert (found[CAMERA][0, of_seen(arrays)] == 0).tolist() == (seen == NOTHING_SEEN).tolist()
-    for name in PARTS[3:]:
-        assert (found[name][0, of_seen(arrays)] == 0).all()
+    is_measured = arrays["buried_upper_m"].to_numpy() - arrays["buried_lower_m"].to_numpy() < np.inf
+    is_measured |= arrays["buried_lower_m"].to_numpy() > 0
+    assert is_measured.sum() == 3
+    assert ((found[BURIED][0] != 0) == is_measured)[of_seen(arrays)].all()
+    assert (found[SIGNS][0, of_seen(arrays)] == 0).all()  # the campaign has none
 
 
 def test_a_next_bite_that_never_came_has_no_mode(arrays, plain_parameters):
     found = mode_log_odds(plain_parameters(arrays, **random_truth(3)), arrays)
-    assert of_seen(arrays).sum() == arrays.sizes["bite"] - 2
+    assert of_seen(arrays).sum() == arrays.sizes["bite"] - 3
     for part in found.values():
         assert (np.isnan(part[0]) == ~of_seen(arrays)).all()
 

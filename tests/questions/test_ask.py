@@ -80,8 +80,10 @@ def test_buried_rode_is_a_length_and_no_load(posterior, small_pulls):
 def test_the_table_tells_of_buried_rode_and_turns_where_a_pull_does(posterior, small_pulls):
     plain = [_without_depth(pull) for pull in small_pulls]
     assert measures_told(plain) == TABLE
-    bite = plain[0].bites[-1].model_copy(
-        update={"buried": BuriedRode(kind="reading", length_m=0.6, resolution_m=0.1)}
+    bite = (
+        plain[0]
+        .bites[-1]
+        .model_copy(update={"buried": BuriedRode(kind="reading", length_m=0.6, resolution_m=0.1)})
     )
     measured = plain[0].model_copy(update={"bites": (*plain[0].bites[:-1], bite)})
     assert measures_told([measured, *plain[1:]]) == (*TABLE, Measure.BURIED)

@@ -2,6 +2,7 @@
 
 from math import exp, log
 
+import numpy as np
 import pytest
 
 from model.base.constants import LOG_CAP
@@ -9,14 +10,17 @@ from model.base.likelihood_words import likelihood_words
 from model.questions.ask import answer
 from model.questions.effect import BandShares
 from model.questions.sentence import (
+    GIVES,
     chances_in_ten_words,
     compose,
+    deeper_words,
     effect_words,
     label,
     two_ways,
 )
 from model.questions.settling import Verdict
 from model.records.answer import Effect, Finding, Interval
+from model.records.pull import Bite
 from model.records.question import Measure, Question, SetUp
 
 WIRE = {"leader": "wire 2 m"}
@@ -272,3 +276,57 @@ def test_slips_that_end_high_are_told_by_both_halves(
         ON_S6.model_dump() | {"measure": Measure.UPRIGHT, "band": None}
     )
     assert "two ways" not in answer(upright_only, known_posterior(), small_pulls).summary.sentence
+
+
+LOAD = GIVES[Measure.TYPICAL]
+
+
+def test_deeper_and_no_more_says_both_halves_in_one_sentence():
+    load = BandShares(higher=0.41, above=0.07, inside=0.78, below=0.15)
+    assert deeper_words("S6 with leader: wire 2 m", 0.98, load, LOAD) == (
+        "It goes deeper and holds no more: S6 with leader: wire 2 m buries more rode (98 %), "
+        "without a higher typical load at the first release beyond the band (93 %)."
+    )
+
+
+def test_less_deep_and_more_says_both_halves():
+    load = BandShares(higher=0.9, above=0.6, inside=0.39, below=0.01)
+    assert deeper_words("P9", 0.1, load, LOAD) == (
+        "It goes less deep and holds more: P9 buries less rode (90 %), yet gives a higher typical "
+        "load at the first release (90 %)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("p_deeper", "higher", "above"),
+    [(0.98, 0.9, 0.2), (0.98, 0.6, 0.5), (0.6, 0.4, 0.1), (0.4, 0.9, 0.8), (0.1, 0.3, 0.1)],
+)
+def test_what_goes_together_or_nowhere_is_not_told_as_two(p_deeper, higher, above):
+    load = BandShares(higher=higher, above=above, inside=1 - above, below=0.0)
+    assert deeper_words("S6", p_deeper, load, LOAD) == ""
+
+
+def _measured(pulls):
+    read = {"kind": "reading", "length_m": 0.6, "resolution_m": 0.1}
+    return [
+        pull.model_copy(
+            update={"bites": tuple(Bite.model_validate({**bite.model_dump(), "buried": read})
+                                   for bite in pull.bites)}
+        )
+        for pull in pulls
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("measure", [Measure.TYPICAL, Measure.BEST, Measure.BURIED])
+def test_a_leader_that_goes_deeper_and_holds_no_more(
+    measure, known_posterior, normal_draws, small_pulls
+):
+    deeper = normal_draws(0.35, 0.1)
+    posterior = known_posterior(
+        {"treatment_buried": np.stack([deeper, 0 * deeper], axis=1)}, leader=normal_draws(0.0, 0.03)
+    )
+    question = Question.model_validate(ON_S6.model_dump() | {"measure": measure, "band": None})
+    sentence = answer(question, posterior, _measured(small_pulls)).summary.sentence
+    assert "It goes deeper and holds no more: S6 with leader: wire 2 m buries more rode" in sentence
+    unmeasured = answer(question, posterior, small_pulls).summary.sentence
+    assert "deeper" not in unmeasured

@@ -16,7 +16,7 @@ from scipy.stats import binomtest, chisquare, norm
 from model.base.priors import DEFAULT_PRIORS
 from model.records.campaign import Campaign
 from model.records.pull import Ending, ModeSeen, Pull, Reading, Start
-from model.simulate.plan import Plan, Protocol
+from model.simulate.plan import Evidence, Plan, Protocol, Tape
 from model.simulate.prior_world import draw_world
 from model.simulate.pull import MAX_BITES, simulate_pull
 from model.simulate.world import World
@@ -267,3 +267,40 @@ def test_slips_are_followed_by_a_bite_that_says_so(plain_world: MakeWorld) -> No
     slipped = [pull for pull in _many(world, PLAN, 22, count=300) if len(pull.bites) > 1]
     assert slipped
     assert {bite.start for pull in slipped for bite in pull.bites[1:]} == {Start.AFTER_SLIP}
+
+
+def test_buried_rode_is_log_normal_by_mode_and_written_as_the_tape_shows(
+    plain_world: MakeWorld,
+) -> None:
+    world = plain_world(
+        upright_base=50.0, buried_base=np.log(0.8), buried_gap=1.2, buried_scatter=0.5
+    )
+    tape = Tape(visible_m=0.25, limit_m=2.0)
+    for base, mean in ((50.0, np.log(0.8)), (-50.0, np.log(0.8) - 1.2)):
+        pulls = _many(_changed(world, upright_base=base), PLAN, 17, evidence=Evidence(tape=tape))
+        read = [pull.bites[-1].buried for pull in pulls]
+        kinds = Counter(one.kind for one in read if one is not None)
+        for kind, chance in (
+            ("less_than", norm.cdf(np.log(0.25), mean, 0.5)),
+            ("at_least", norm.sf(np.log(2.0), mean, 0.5)),
+        ):
+            assert binomtest(kinds[kind], len(read), float(chance)).pvalue > 1e-4
+
+
+def test_signs_show_at_the_rate_of_their_mode(plain_world: MakeWorld) -> None:
+    world = plain_world(upright_base=50.0, sign_upright_rate=0.8, sign_on_side_rate=0.3)
+    for base, rate in ((50.0, 0.8), (-50.0, 0.3)):
+        pulls = _many(_changed(world, upright_base=base), PLAN, 18,
+                      evidence=Evidence(has_signs=True))  # fmt: skip
+        shown = [pull.bites[0].signs["marker under"] for pull in pulls]
+        assert binomtest(sum(shown), len(shown), rate).pvalue > 1e-4
+
+
+def test_a_turned_pull_sets_again_or_never_as_often_as_told(plain_world: MakeWorld) -> None:
+    world = plain_world(load_base=5.0, turns_base=0.8)  # all hold, before and after
+    pulls = _many(world, PLAN, 19, turn_chance=0.6)
+    turned = [pull for pull in pulls if len(pull.bites) > 1]
+    assert binomtest(len(turned), len(pulls), 0.6).pvalue > 1e-4
+    assert all(pull.bites[1].start is Start.AFTER_TURN for pull in turned)
+    gone = sum(pull.ending is Ending.NEVER_SET for pull in turned)
+    assert binomtest(gone, len(turned), float(1 - expit(0.8))).pvalue > 1e-4
