@@ -107,9 +107,7 @@ def test_only_a_release_left_alone_says_that_nothing_set_again(
     assert campaign_arrays(small_campaign, [pull])["is_unseen"].to_numpy().tolist() == [0]
 
 
-def test_a_bite_after_a_turn_is_later_and_set_again(
-    small_campaign, small_pulls, make_bite
-):
+def test_a_bite_after_a_turn_is_later_and_set_again(small_campaign, small_pulls, make_bite):
     turned = make_bite("held", 4.6, 2, start=Start.AFTER_TURN)
     first = make_bite("stopped", 2.0)
     pull = small_pulls[0].model_copy(update={"bites": (first, turned), "reason": "turned"})
