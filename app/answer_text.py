@@ -31,6 +31,9 @@ from model.service.answers import Failed, StandingAnswer
 
 INVENTED: Final = "The pulls of this campaign are invented."
 
+ALONE: Final = "by the pulls of these two set-ups alone, without modes"
+"""What the pooled answer is held against."""
+
 _STANDING_COLUMNS: Final = {"Question": 18, "Finding": 15, "A higher": 11, "A against B": 24}
 """Headings and widths, characters; with the space between them they fill 80 columns."""
 
@@ -103,6 +106,9 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
         yield "Comes from", f"load in both modes alike: {load}"
         yield "", f"load once upright only: {upright}"
         yield "", f"how often it sets upright: {mode}"
+    if answer.alone is not None:
+        chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
+        yield "Alone", f"{effect_size(answer.alone.effect)}, A higher {chance}; {ALONE}"
     if answer.multiples is not None:
         twice, four = answer.multiples.p_twice, answer.multiples.p_four_times
         yield "A ≥ 2 × B", f"{percent(twice)}; four times B: {percent(four)}"

@@ -19,10 +19,11 @@ from model.calibration.result import (
     QuestionResult,
 )
 from model.calibration.scenario import COMPARISONS, Scenario
-from model.calibration.sides import FirstBite, sides
+from model.calibration.sides import sides
 from model.calibration.simulated import simulate
 from model.calibration.spreadsheet import spreadsheet_estimate
 from model.posterior.posterior import Posterior
+from model.questions.alone import FirstBite
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
 from model.records.pull import Pull

@@ -7,7 +7,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from model.calibration.result import Estimate
-from model.calibration.sides import FirstBite
+from model.questions.alone import FirstBite
 
 Cdf = Callable[[float], float]
 

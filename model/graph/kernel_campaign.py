@@ -102,8 +102,7 @@ def log_likelihood_with_gradient(
     predictor = multiply(row_start, column, value, vector).reshape((N_PREDICTOR, n_pull))
     shared = vector[shared_index]
     pull_index = np.repeat(np.arange(n_pull), np.diff(first_bite))
-    log_buried = predictor[LOG_BURIED]
-    evidence = fill_evidence(shared, log_buried, pull_index, seen, buried, signs)
+    evidence, parts = fill_evidence(shared, predictor[LOG_BURIED], pull_index, seen, buried, signs)
     by_pull = by_pull_inputs(predictor, n_pull)
     log_bites, jacobian, by_kernel, by_evidence = bites_with_gradient(
         by_pull, shared[:N_SHARED], bites, evidence, first_bite, nodes, log_weight
@@ -111,7 +110,7 @@ def log_likelihood_with_gradient(
     by_shared = np.zeros(shared.size)
     by_shared[:N_SHARED] = by_kernel
     by_buried = evidence_gradient(
-        shared, log_buried, pull_index, seen, buried, signs, by_evidence, by_shared
+        shared, pull_index, n_pull, seen, signs, parts, by_evidence, by_shared
     )
     log_sets, by_predictor = predictor_gradient(predictor, jacobian, by_buried, has_set)
     gradient = np.zeros(vector.size)

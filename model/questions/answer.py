@@ -65,6 +65,18 @@ class Multiples:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Alone:
+    """What the two sides' own pulls say by themselves, beside the pooled answer.
+
+    Without setting modes and without what any other pull says; see
+    :mod:`model.questions.alone`.
+    """
+
+    effect: Estimate  # a ratio
+    p_higher: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Answer:
     """A summary to store and print, and the draws it was made of."""
 
@@ -77,3 +89,4 @@ class Answer:
     measures: tuple[MeasureRow, ...]
     multiples: Multiples | None  # for loads only
     chances_in_ten: int | None  # "next anchor like these" only
+    alone: Alone | None = None  # typical load of named anchors only

@@ -6,9 +6,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.base.constants import INTERVAL_PROB
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
-from model.questions.answer import Answer, MeasureRow, Multiples, Side
+from model.questions.alone import effect_alone, first_bites
+from model.questions.answer import Alone, Answer, Estimate, MeasureRow, Multiples, Side
 from model.questions.effect import (
     UNITS,
     MeasureDraws,
@@ -26,6 +28,7 @@ from model.questions.sentence import GIVES, compose, deeper_words, label, two_wa
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
     SidePull,
+    is_at_scope,
     question_seabeds,
     reach_kn,
     side_pulls,
@@ -36,6 +39,7 @@ from model.records.answer import (
     AnswerSummary,
     BandSummary,
     Effect,
+    Interval,
     QuestionSummary,
 )
 from model.records.campaign import Campaign
@@ -107,6 +111,7 @@ def answer(
         measures=tuple(_row(row) for row in rows.values()),
         multiples=_multiples(draws),
         chances_in_ten=_chances_in_ten(question, posterior, draws, cap_kn, rng),
+        alone=_alone(campaign, question, a, b),
     )
 
 
@@ -227,6 +232,32 @@ def _row(draws: MeasureDraws) -> MeasureRow:
         b=side_estimate(draws.b, draws.measure),
         effect=effect_estimate(draws),
         p_higher=_higher(draws),
+    )
+
+
+def _alone(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> Alone | None:
+    """What the two sides' own pulls say; None but for typical loads of named anchors.
+
+    Pulls at other scopes and on other seabeds have no place in one mean.
+    """
+    is_one_ground = len(question_seabeds(campaign, question)) == 1
+    if question.measure is not Measure.TYPICAL or question.a.anchor is None or not is_one_ground:
+        return None
+    sides = (
+        [pull for pull in side.used if is_at_scope(campaign, setup, pull)]
+        for setup, side in ((question.a, a), (question.b, b))
+    )
+    found = effect_alone(*(first_bites(campaign, pulls) for pulls in sides))
+    if found is None:
+        return None
+    lower, median, upper = (
+        float(np.exp(found.quantile(p)))
+        for p in ((1 - INTERVAL_PROB) / 2, 0.5, (1 + INTERVAL_PROB) / 2)
+    )
+    interval = Interval(prob=INTERVAL_PROB, lower=lower, upper=upper)
+    return Alone(
+        effect=Estimate(median=median, interval=interval, unit=UNITS["ratio"]),
+        p_higher=1 - found.cdf(0.0),
     )
 
 

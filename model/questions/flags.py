@@ -184,7 +184,11 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
 
 def _at_prior(posterior: Posterior, question: Question) -> str:
     terms = terms_at_prior(posterior, question)
-    return f"Still at their prior: {', '.join(terms)}." if terms else ""
+    if not terms:
+        return ""
+    pulls = "; ".join(dict.fromkeys(term.pull for term in terms))
+    words = ", ".join(term.words for term in terms)
+    return f"Still at their prior: {words}. What would tell: {pulls}."
 
 
 def _leans(posterior: Posterior, question: Question, draws: MeasureDraws) -> str:

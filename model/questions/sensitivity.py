@@ -1,5 +1,6 @@
 """How much an answer leans on its priors and on other pulls, from stored draws alone."""
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -145,7 +146,39 @@ def _told(squared: Array, log_likelihood: Array) -> float:
     return float(max(0.0, -covariance / squared.mean())) if squared.mean() > 0 else 0.0
 
 
-def terms_at_prior(posterior: Posterior, question: Question) -> tuple[str, ...]:
+@dataclass(frozen=True, kw_only=True)
+class TermAtPrior:
+    """An effect of which the pulls told next to nothing, and the pull that would tell.
+
+    Parameters
+    ----------
+    words : str
+        The effect, as ``leader=wire 2 m on load``.
+    pull : str
+        What to pull, as ``a pull with leader=wire 2 m that lets go``.
+    """
+
+    words: str
+    pull: str
+
+
+WOULD_TELL: Final = {
+    "treatment_load": "a pull with {level} that lets go below the boat's most",
+    "treatment_upright_load": (
+        "a pull with {level} that stands upright and lets go below the boat's most"
+    ),
+    "treatment_upright": "pulls with {level} and a camera on them",
+    "treatment_sets": "pulls with {level}, whether they set or not",
+    "treatment_buried": "pulls with {level} whose buried rode is measured",
+}
+"""By effect: the pull that would tell of it."""
+
+SCOPE_AT_PRIOR: Final = TermAtPrior(
+    words="what scope does to the load", pull="pulls of one set-up at both scopes on one outing"
+)
+
+
+def terms_at_prior(posterior: Posterior, question: Question) -> tuple[TermAtPrior, ...]:
     """Effects that the question rests on whose posterior is about as wide as their prior."""
     names = posterior.campaign.treatment_level_names
     found = []
@@ -153,10 +186,11 @@ def terms_at_prior(posterior: Posterior, question: Question) -> tuple[str, ...]:
         for parameter, word in _terms_behind(question.measure).items():
             sd = float(posterior.draws[parameter].to_numpy()[:, level].std())
             if sd >= AT_PRIOR_RATIO * _prior(posterior, parameter)["sd"]:
-                found.append(f"{names[level]} on {word}")
+                pull = WOULD_TELL[parameter].format(level=names[level])
+                found.append(TermAtPrior(words=f"{names[level]} on {word}", pull=pull))
     if acts_through_scope(posterior, question):
         sd = float(_scope_slope_in_sd(posterior).std())
-        found += ["what scope does to the load"] if sd >= AT_PRIOR_RATIO else []
+        found += [SCOPE_AT_PRIOR] if sd >= AT_PRIOR_RATIO else []
     return tuple(found)
 
 

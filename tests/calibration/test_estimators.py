@@ -4,27 +4,30 @@ import numpy as np
 import pytest
 from scipy.stats import norm, ttest_ind
 
-from model.calibration.censored_lognormal import (
-    ARM_PRIOR,
-    EFFECT_PRIOR_SD,
-    LOG_SIGMA_PRIOR,
-    censored_lognormal_estimate,
-    load_range,
-)
+from model.calibration.censored_lognormal import censored_lognormal_estimate
 from model.calibration.comparison_campaign import comparison_campaign
 from model.calibration.result import Estimate
-from model.calibration.sides import FirstBite, sides
+from model.calibration.sides import sides
 from model.calibration.spreadsheet import spreadsheet_estimate
+from model.questions.alone import ARM_PRIOR, EFFECT_PRIOR_SD, LOG_SIGMA_PRIOR, FirstBite, load_range
 from model.records.pull import Bite, Ending, Pull, Start
 
 BAND = (float(np.log(1 / 1.15)), float(np.log(1.15)))
 LADDER = comparison_campaign().ladders[0]
-HELD = FirstBite(bite=Bite(number=1, ending=Ending.HELD, load_kn=6.2, held_s=60.0), ladder=LADDER)
+HELD = FirstBite(
+    bite=Bite(number=1, ending=Ending.HELD, load_kn=6.2, held_s=60.0),
+    ladder=LADDER,
+    top_thrust_kn=6.2,
+)
 
 
 def _released(*loads_kn: float) -> tuple[FirstBite, ...]:
     return tuple(
-        FirstBite(bite=Bite(number=1, ending=Ending.RELEASED, load_kn=load), ladder=LADDER)
+        FirstBite(
+            bite=Bite(number=1, ending=Ending.RELEASED, load_kn=load),
+            ladder=LADDER,
+            top_thrust_kn=6.2,
+        )
         for load in loads_kn
     )
 
@@ -63,9 +66,12 @@ def test_ranges_are_those_of_the_ladder() -> None:
     assert load_range(_released(0.5)[0]) == (0.0, 0.5)
     assert load_range(HELD) == (pytest.approx(6.2 * 4**0.024), np.inf)
     late = Bite(number=1, ending=Ending.RELEASED, load_kn=6.2, held_s=30.0)
-    assert load_range(FirstBite(bite=late, ladder=LADDER)) == (6.2, pytest.approx(6.2 * 2**0.024))
+    assert load_range(FirstBite(bite=late, ladder=LADDER, top_thrust_kn=6.2)) == (
+        6.2,
+        pytest.approx(6.2 * 2**0.024),
+    )
     stopped = Bite(number=1, ending=Ending.STOPPED, load_kn=2.0)
-    assert load_range(FirstBite(bite=stopped, ladder=LADDER)) == (2.0, np.inf)
+    assert load_range(FirstBite(bite=stopped, ladder=LADDER, top_thrust_kn=6.2)) == (2.0, np.inf)
 
 
 def test_the_grid_agrees_with_weighted_draws_from_its_prior() -> None:

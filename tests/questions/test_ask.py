@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from model.questions.alone import effect_alone, first_bites
 from model.questions.ask import TABLE, answer, measures_told
 from model.records.answer import Finding
 from model.records.pull import BuriedRode
@@ -235,3 +236,37 @@ def test_holding_a_load_asks_for_that_load(known_posterior, small_pulls):
     assert chances == sorted(chances, reverse=True)
     assert chances[0] > 0.99
     assert chances[-1] < 0.01
+
+
+def test_two_set_ups_alone_stand_beside_the_pooled_answer(posterior, small_pulls):
+    """By hand: as the estimator of one anchor alone has it, on the seabed that is asked for."""
+    question = _by(ON_S6, Measure.TYPICAL, seabeds=("firm sand",))
+    found = answer(question, posterior, small_pulls).alone
+    own = [pull for pull in small_pulls if (pull.anchor, pull.seabed) == ("S6", "firm sand")]
+    sides = (
+        [pull for pull in own if pull.levels["leader"] == level]
+        for level in ("wire 2 m", "chain only")
+    )
+    expected = effect_alone(*(first_bites(posterior.campaign, side) for side in sides))
+    assert found.effect.median == pytest.approx(np.exp(expected.quantile(0.5)))
+    assert found.p_higher == pytest.approx(1 - expected.cdf(0.0))
+    assert found.effect.interval.lower < found.effect.median < found.effect.interval.upper
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        _by(ON_S6, Measure.TYPICAL),  # two seabeds in one mean
+        _by(GENERAL, Measure.TYPICAL, seabeds=("firm sand",)),
+        _by(ON_S6, Measure.BEST, seabeds=("firm sand",)),
+    ],
+    ids=["two seabeds", "in general", "best load"],
+)
+def test_what_has_no_one_mean_has_no_answer_alone(question, posterior, small_pulls):
+    assert answer(question, posterior, small_pulls).alone is None
+
+
+def test_another_scope_has_no_place_in_the_mean_alone(posterior, small_pulls):
+    question = _by(ON_S6, Measure.TYPICAL, seabeds=("firm sand",))
+    at_7 = [pull.model_copy(update={"scope": 7.0}) for pull in small_pulls]
+    assert answer(question, posterior, at_7).alone is None
