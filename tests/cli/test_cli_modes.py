@@ -38,7 +38,7 @@ def test_a_set_up_seen_one_way_only_is_not_said_never_to_vary(
         assert kedgewise(*arguments).code == 0
     words = words_of(kedgewise("modes").out)
     assert "S6 on firm sand, leader: wire 2 m: Never seen on its side, yet" in words
-    assert re.search(r"that stays possible: \d+ to \d+ % of pulls that set", words)
+    assert re.search(r"that stays possible: (under )?\d+ (% )?to (over )?\d+ % of pulls that set", words)
     assert "never varies" not in words
 
 
@@ -52,7 +52,7 @@ def test_only_one_anchor_or_seabed(fitted):
 def test_set_ups_never_pulled_are_predicted_on_wish_and_marked(fitted):
     assert "chain: 6 mm" not in fitted("modes").out
     found = words_of(fitted("modes", "--untried").out)
-    assert re.search(r"chain: 6 mm \d+ % \(\d+ to \d+\) \d+ % \d+ % none –", found)
+    assert re.search(r"chain: 6 mm \d+ % \(.{1,40} none –", found)
     assert "Pulls none: never pulled, predicted from other set-ups." in found
 
 
