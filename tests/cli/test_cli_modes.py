@@ -38,7 +38,9 @@ def test_a_set_up_seen_one_way_only_is_not_said_never_to_vary(
         assert kedgewise(*arguments).code == 0
     words = words_of(kedgewise("modes").out)
     assert "S6 on firm sand, leader: wire 2 m: Never seen on its side, yet" in words
-    assert re.search(r"that stays possible: (under )?\d+ (% )?to (over )?\d+ % of pulls that set", words)
+    assert re.search(
+        r"that stays possible: (under )?\d+ (% )?to (over )?\d+ % of pulls that set", words
+    )
     assert "never varies" not in words
 
 
