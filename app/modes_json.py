@@ -38,6 +38,7 @@ def _set_up(one: SetUpModes) -> Json:
         "p_resets": plain(one.p_resets),
         "load_upright": plain(one.load_upright),
         "load_on_side": plain(one.load_on_side),
+        "whole_pull": None if one.whole is None else plain(one.whole),
         "words": variation_words(one),
     }
 

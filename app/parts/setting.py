@@ -12,13 +12,22 @@ from app.style.cards import guarded
 from app.style.numbers import counted, estimate, percent
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
-from model.questions.mode_sentences import bite_words, rig_words, variation_words
+from model.questions.mode_sentences import (
+    bite_words,
+    rig_words,
+    variation_words,
+    whole_pull_words,
+)
 from model.questions.setting_modes import SeenCounts, SetUpModes
 from model.records.campaign import Campaign
 
 PARTS_WORDS: Final = (
     "The set-up's part is what all pulls say of such a set-up on such a day, this pull among them. "
     "The load's part is how much likelier one mode makes the loads at which it held and let go."
+)
+COURSES: Final = (
+    "One pull of each set-up, played through under every draw: it may never set; each time it lets "
+    "go it may dig in again, and is seen to only if the new bite stands the thrust that is on."
 )
 NO_BITE: Final = "No pull of it has set yet, so there is no bite to tell of."
 
@@ -50,6 +59,11 @@ def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
         f"{part.removesuffix('.')}." for part in (chances, counts, variation_words(one)) if part
     ]
     return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(' '.join(said))}"
+
+
+def _next_pull_line(one: SetUpModes, campaign: Campaign) -> str:
+    said = "" if one.whole is None else whole_pull_words(one.whole, campaign)
+    return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(said)}"
 
 
 def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
@@ -89,6 +103,9 @@ def show_setting(
         st.markdown("\n".join(_set_up_line(one, campaign) for one in set_ups))
     with picture, guarded():
         show_figure(setting_figure(set_ups, campaign), key=f"setting {name}")
+    with st.expander(as_text(f"The next pull of {name}, as it would go")):
+        st.markdown("\n".join(_next_pull_line(one, campaign) for one in set_ups if one.whole))
+        st.caption(COURSES)
     label = as_text(f"Table: every set-up of {name}")
     show_table_behind(setting_table(set_ups, campaign), label)
     if any(not one.is_predicted for one in set_ups):

@@ -118,10 +118,10 @@ def best(prediction: Prediction) -> Array:
     moves them all alike: it drops out of the mean, and of what a re-set gains
     (counted in each bite's scatter, re-setting would seem to gain more).
     """
-    return np.log(prediction.p_sets) + _best_load(_of_bites(prediction))
+    return np.log(prediction.p_sets) + _best_load(of_bites(prediction))
 
 
-def _of_bites(prediction: Prediction) -> Prediction:
+def of_bites(prediction: Prediction) -> Prediction:
     """The same set-ups with the scatter of the bites of one pull, its own effect left out."""
 
     def of_a_bite(sd: Array) -> Array:

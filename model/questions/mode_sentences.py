@@ -1,10 +1,12 @@
 """How a set-up sets, and how one bite did, in plain words."""
 
 from model.base.percents import percent_words
+from model.base.units import LOAD_SYMBOLS, from_kn
 from model.outcomes.likelihood import BURIED, CAMERA, SIGNS
 from model.outcomes.memberships import LOAD, SET_UP
 from model.questions.bite_modes import BiteModes
 from model.questions.setting_modes import Place, SetUpModes
+from model.questions.whole_pulls import Course, WholePulls
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen
 
@@ -90,3 +92,33 @@ def bite_words(bite: BiteModes) -> str:
     """One bite in a line, as ``Pull day 3/7: 92 % upright: 55 % from its set-up, …``."""
     chance = percent_words(bite.p_upright)
     return f"Pull {name_words(bite)}: {chance} upright: {steps_words(bite)}"
+
+
+def whole_pull_words(whole: WholePulls, campaign: Campaign) -> str:
+    """How the next pull would go, its likeliest courses with it."""
+    kinds = {
+        "holds to the end at once": whole.p_holds_at_first,
+        "slips and then holds to the end": whole.p_slips_and_holds,
+        "lets go in the end": whole.p_gone,
+        "never sets": whole.p_never_sets,
+    }
+    said = ", ".join(f"{words} {percent_words(chance)}" for words, chance in kinds.items())
+    courses = "; ".join(
+        f"{course_words(course, campaign)} {percent_words(course.chance)}"
+        for course in whole.courses
+    )
+    return (
+        f"The next pull (ladder {whole.ladder}, any day): {said}; it slips once or more in "
+        f"{percent_words(whole.p_slips)}. Likeliest courses: {courses}."
+    )
+
+
+def course_words(course: Course, campaign: Campaign) -> str:
+    """As ``lets go at 2.6 kN, digs in again and holds to the end``."""
+    if not course.steps_kn:
+        return "holds to the end" if course.is_held else "never sets"
+    unit = LOAD_SYMBOLS[campaign.load_unit]
+    own = (float(f"{from_kn(step, campaign.load_unit):.3g}") for step in course.steps_kn)
+    lets_go = ", then at ".join(f"{load:g} {unit}" for load in own)
+    ending = ", digs in again and holds to the end" if course.is_held else ""
+    return f"lets go at {lets_go}{ending}"

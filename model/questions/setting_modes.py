@@ -14,6 +14,7 @@ from model.posterior.posterior import Posterior
 from model.questions.answer import Estimate
 from model.questions.effect import UNITS, estimate, parameters_of
 from model.questions.passed import require_passed
+from model.questions.whole_pulls import WholePulls, whole_pulls
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen, Pull
 from model.records.question import SetUp
@@ -81,6 +82,8 @@ class SetUpModes:
     load_upright, load_on_side : Estimate
         Typical load of each mode, kN. The one of a mode that was never seen
         rests on other set-ups.
+    whole : WholePulls or None
+        How its next pull would go; None where the campaign knows no ladder.
     is_predicted : bool
         Never pulled: known from other set-ups alone.
     """
@@ -93,6 +96,7 @@ class SetUpModes:
     p_resets: Estimate
     load_upright: Estimate
     load_on_side: Estimate
+    whole: WholePulls | None
 
     @property
     def is_predicted(self) -> bool:
@@ -133,8 +137,9 @@ def set_up_modes(
     rows = [_row(campaign, place) for place in places]
     rng = np.random.default_rng(SEED)
     found = predict(parameters_of(posterior), rows, log_mass_ratios(campaign), rng)
+    whole = whole_pulls(campaign, found, rng)
     return tuple(
-        _set_up(campaign, place, [pull for of, pull in used if of == place], found, index)
+        _set_up(campaign, place, [pull for of, pull in used if of == place], found, whole, index)
         for index, place in enumerate(places)
     )
 
@@ -187,7 +192,12 @@ def _row(campaign: Campaign, place: Place) -> SetUpRow:
 
 
 def _set_up(
-    campaign: Campaign, place: Place, pulls: Sequence[Pull], found: Prediction, index: int
+    campaign: Campaign,
+    place: Place,
+    pulls: Sequence[Pull],
+    found: Prediction,
+    whole: Sequence[WholePulls | None],
+    index: int,
 ) -> SetUpModes:
     def chance(values: Array) -> Estimate:
         return estimate(values[:, index], UNITS["chance"])
@@ -204,6 +214,7 @@ def _set_up(
         p_resets=chance(found.p_resets),
         load_upright=load(found.log_upright),
         load_on_side=load(found.log_on_side),
+        whole=whole[index],
     )
 
 

@@ -1,0 +1,171 @@
+"""Whole pulls as they would go on the water: first release, slips, re-sets, best load."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.outcomes.measures import of_bites
+from model.outcomes.prediction import Prediction, sigmoid
+from model.records.campaign import Campaign, Ladder
+
+Array = NDArray[np.float64]
+
+MOST_BITES: Final = 6
+"""Bites after which a course is broken off: so many slips in one pull are all but unheard of."""
+
+HELD: Final = -1
+"""In the place of a step's number: held to the end of the final hold."""
+NO_BITE: Final = -2
+"""In the place of a step's number: no such bite."""
+
+SHOWN_COURSES: Final = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Course:
+    """One way a pull can go, step by step.
+
+    Parameters
+    ----------
+    steps_kn : tuple of float
+        Where each bite let go, kN; the last is left out where it held.
+    is_held : bool
+        Whether the last bite held to the end; with no steps and not held, it never set.
+    chance : float
+        Of all pulls, 0 to 1.
+    """
+
+    steps_kn: tuple[float, ...]
+    is_held: bool
+    chance: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WholePulls:
+    """How the next pull of a set-up would go, on a day like any other; chances of all pulls.
+
+    Parameters
+    ----------
+    ladder : str
+        Name of the ladder that it would climb.
+    p_never_sets, p_holds_at_first : float
+        It drags without biting; its first bite holds to the end.
+    p_slips : float
+        It lets go and digs in again, once or more.
+    p_slips_and_holds : float
+        It slips, and a later bite holds to the end.
+    p_gone : float
+        It lets go in the end and does not dig in again.
+    courses : tuple of Course
+        The likeliest courses, step by step.
+    """
+
+    ladder: str
+    p_never_sets: float
+    p_holds_at_first: float
+    p_slips: float
+    p_slips_and_holds: float
+    p_gone: float
+    courses: tuple[Course, ...]
+
+
+def whole_pulls(
+    campaign: Campaign, prediction: Prediction, rng: np.random.Generator
+) -> tuple[WholePulls | None, ...]:
+    """One pull of each set-up under every draw, up the campaign's newest ladder.
+
+    Parameters
+    ----------
+    prediction : Prediction
+        Of the set-ups, ``(draw, row)``.
+
+    Returns
+    -------
+    tuple of WholePulls or None
+        One a row; None where the campaign knows no ladder.
+    """
+    ladder = newest_ladder(campaign)
+    n_row: int = prediction.logit_upright.shape[1]
+    if ladder is None:
+        return (None,) * n_row
+    # A pull's scatter holds its patch as well, which its bites share.
+    courses = _courses(of_bites(prediction), ladder, rng)
+    return tuple(_summary(ladder, courses[:, row]) for row in range(n_row))
+
+
+def newest_ladder(campaign: Campaign) -> Ladder | None:
+    """The ladder of the last outing that has one."""
+    ladders = [campaign.ladder_of(outing.name) for outing in campaign.outings]
+    return next((ladder for ladder in reversed(ladders) if ladder is not None), None)
+
+
+def _courses(prediction: Prediction, ladder: Ladder, rng: np.random.Generator) -> NDArray[np.int64]:
+    """``(draw, row, bite)``: the step at which each bite let go, ``HELD`` or ``NO_BITE``."""
+    shape = prediction.logit_upright.shape
+    log_steps = np.log(np.array(ladder.loads_kn))
+    # One day and one patch a draw, shared by the pull's bites.
+    day = rng.standard_normal((shape[0], 1)) * prediction.day_load[:, None]
+    day_logit = rng.standard_normal((shape[0], 1)) * prediction.day_logit[:, None]
+    ground = day + rng.standard_normal(shape) * prediction.pull_load[:, None]
+    found = np.full((*shape, MOST_BITES), NO_BITE, dtype=np.int64)
+    is_on = rng.random(shape) < prediction.p_sets
+    thrust = np.full(shape, -np.inf)
+    for bite in range(MOST_BITES):
+        is_later = bite > 0
+        if is_later:
+            is_on &= rng.random(shape) < prediction.p_resets
+        load = ground + _log_capacity(prediction, day_logit, rng, is_later=is_later)
+        is_on &= load > thrust
+        step = np.searchsorted(log_steps, load, side="left")
+        is_held = step >= log_steps.size
+        step = np.where(is_held, HELD, step)
+        found[..., bite] = np.where(is_on, step, NO_BITE)
+        thrust = np.where(is_on & ~is_held, log_steps[np.maximum(step, 0)], thrust)
+        is_on &= ~is_held
+    return found
+
+
+def _log_capacity(
+    prediction: Prediction, day_logit: Array, rng: np.random.Generator, *, is_later: bool
+) -> Array:
+    """Log capacity of one bite of each pull, its ground left out, log kN."""
+    shape = prediction.logit_upright.shape
+    logit = prediction.logit_upright + day_logit + is_later * prediction.later_logit[:, None]
+    is_upright = rng.random(shape) < sigmoid(logit)
+    sd = np.where(is_upright, prediction.sd_upright, prediction.sd_on_side)
+    mean = np.where(is_upright, prediction.log_upright, prediction.log_on_side)
+    mean = mean + is_later * prediction.later_load[:, None]
+    found: Array = mean + sd * rng.standard_normal(shape)
+    return found
+
+
+def _summary(ladder: Ladder, courses: NDArray[np.int64]) -> WholePulls:
+    """Chances of one row from its courses ``(draw, bite)``."""
+    first, second = courses[:, 0], courses[:, 1]
+    holds = (courses == HELD).any(axis=1)
+    slips = second != NO_BITE
+    return WholePulls(
+        ladder=ladder.name,
+        p_never_sets=float(np.mean(first == NO_BITE)),
+        p_holds_at_first=float(np.mean(first == HELD)),
+        p_slips=float(np.mean(slips)),
+        p_slips_and_holds=float(np.mean(slips & holds)),
+        p_gone=float(np.mean((first != NO_BITE) & ~holds)),
+        courses=_likeliest(ladder.loads_kn, courses),
+    )
+
+
+def _likeliest(loads_kn: Sequence[float], courses: NDArray[np.int64]) -> tuple[Course, ...]:
+    counts = Counter(tuple(int(step) for step in row if step != NO_BITE) for row in courses)
+    return tuple(
+        Course(
+            steps_kn=tuple(loads_kn[step] for step in course if step != HELD),
+            is_held=HELD in course,
+            chance=count / len(courses),
+        )
+        for course, count in counts.most_common(SHOWN_COURSES)
+    )

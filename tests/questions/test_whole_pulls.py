@@ -1,0 +1,141 @@
+"""Predicted whole pulls, against the simulator, which knows nothing of the formula."""
+
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from model.base.names import PARAMETER_DIMS
+from model.questions import whole_pulls as module
+from model.questions.mode_sentences import course_words, whole_pull_words
+from model.questions.setting_modes import Place, set_up_modes
+from model.questions.whole_pulls import Course
+from model.records.pull import Ending
+from model.simulate.plan import Plan
+from model.simulate.pull import simulate_pull
+from model.simulate.world import World, dim_names
+
+TRUTH = {
+    "load_base": np.log(6.0),
+    "mass_exponent": 0.8,
+    "mode_gap": 0.5,
+    "log_scatter": np.log(0.15),
+    "upright_base": 0.2,
+    "later_bite_upright": 0.8,
+    "later_bite_load": -0.05,
+    "pull_load_scale": 0.08,
+    "sets_base": 2.0,
+    "resets_base": 1.0,
+    "scope_slope": 2.6,
+    "gauge_scatter": 1e-9,
+    "seen_upright_rate": 0.95,
+    "seen_on_side_rate": 0.95,
+    "sign_upright_rate": 0.5,
+    "sign_on_side_rate": 0.5,
+    "buried_scatter": 0.3,
+    "hold_exponent": 0.0,
+}
+PULLS = 4000
+PLACE = Place(anchor="S6", seabed="firm sand", levels={"leader": "chain only", "chain": "8 mm"})
+
+
+@pytest.fixture
+def world(small_campaign):
+    names = dim_names(small_campaign)
+    return World(
+        campaign=small_campaign,
+        values={
+            name: np.full(tuple(len(names[dim]) for dim in dims), float(TRUTH.get(name, 0.0)))
+            for name, dims in PARAMETER_DIMS.items()
+        },
+    )
+
+
+@pytest.fixture
+def predicted(known_posterior, small_pulls):
+    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
+    [one] = [
+        found for found in set_up_modes(posterior, small_pulls, [PLACE]) if found.place == PLACE
+    ]
+    return one.whole
+
+
+@pytest.fixture
+def lived(world):
+    rng = np.random.default_rng(4)
+    plan = Plan(outing="day 1", anchor="S6", seabed="firm sand", code="1")
+    return [simulate_pull(world, plan, rng) for _ in range(PULLS)]
+
+
+def _shares(pulls):
+    holds = np.array([pull.ending is Ending.HELD for pull in pulls])
+    slips = np.array([len(pull.bites) > 1 for pull in pulls])
+    sets = np.array([pull.has_set for pull in pulls])
+    return {
+        "p_never_sets": np.mean(~sets),
+        "p_holds_at_first": np.mean(holds & ~slips),
+        "p_slips": np.mean(slips),
+        "p_slips_and_holds": np.mean(slips & holds),
+        "p_gone": np.mean(sets & ~holds),
+    }
+
+
+def test_every_kind_comes_as_often_as_in_the_simulator(predicted, lived):
+    for name, share in _shares(lived).items():
+        error = np.sqrt(2 * share * (1 - share) / PULLS)
+        assert getattr(predicted, name) == pytest.approx(share, abs=4 * error), name
+    assert predicted.p_slips > 0.05  # each kind is there to be told apart
+    assert predicted.p_slips_and_holds > 0.01
+
+
+def test_the_likeliest_courses_are_the_simulators(predicted, lived):
+    found = Counter(
+        tuple(bite.load_kn if bite.ending is not Ending.HELD else "held" for bite in pull.bites)
+        if pull.has_set else ()
+        for pull in lived
+    )  # fmt: skip
+    for course in predicted.courses:
+        steps = (*course.steps_kn, *(("held",) if course.is_held else ()))
+        share = found[steps] / PULLS
+        error = np.sqrt(2 * share * (1 - share) / PULLS)
+        assert course.chance == pytest.approx(share, abs=4 * error), course
+    chances = [course.chance for course in predicted.courses]
+    assert chances == sorted(chances, reverse=True)
+
+
+def test_a_re_set_that_need_not_stand_the_thrust_would_show(
+    known_posterior, small_pulls, lived, monkeypatch
+):
+    true_maximum = np.maximum
+    monkeypatch.setattr(module.np, "maximum", lambda a, b: 0 * true_maximum(a, b))
+    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
+    [one] = [o for o in set_up_modes(posterior, small_pulls, [PLACE]) if o.place == PLACE]
+    assert one.whole.p_slips > _shares(lived)["p_slips"] + 0.05
+
+
+def test_kinds_leave_nothing_out(predicted):
+    held = predicted.p_holds_at_first + predicted.p_slips_and_holds
+    assert predicted.p_never_sets + held + predicted.p_gone == pytest.approx(1)
+
+
+def test_courses_in_words(small_campaign, predicted):
+    slip = Course(steps_kn=(2.6, 3.9), is_held=True, chance=0.1)
+    assert course_words(slip, small_campaign) == (
+        "lets go at 2.6 kN, then at 3.9 kN, digs in again and holds to the end"
+    )
+    assert course_words(Course(steps_kn=(), is_held=True, chance=1), small_campaign) == (
+        "holds to the end"
+    )
+    pounds = small_campaign.model_copy(update={"load_unit": "lbf"})
+    assert "lets go at 585 lbf" in course_words(slip, pounds)
+    words = whole_pull_words(predicted, small_campaign)
+    assert words.startswith(f"The next pull (ladder {predicted.ladder}, any day): holds to the end")
+
+
+def test_without_a_ladder_nothing_is_foretold(known_posterior, small_pulls, small_campaign):
+    outings = tuple(
+        outing.model_copy(update={"ladder": "unknown"}) for outing in small_campaign.outings
+    )
+    bare = small_campaign.model_copy(update={"outings": outings, "ladders": ()})
+    found = set_up_modes(known_posterior(campaign=bare), small_pulls)
+    assert {one.whole for one in found} == {None}
