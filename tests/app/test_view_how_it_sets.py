@@ -86,7 +86,7 @@ def test_set_ups_never_pulled_on_wish(page):
     assert "Never pulled" not in said(at)
     at.toggle(key="untried").set_value(True).run()
     text = said(at)
-    assert text.count("- **chain: 6 mm**") == 4
+    assert text.count("- **chain: 6 mm**") == 2 * 4  # how it sets, and its next pull
     assert text.count("Never pulled: predicted from other set-ups.") == 4
     assert "Hollow and grey: never pulled" in text
 
@@ -138,7 +138,7 @@ def test_a_broken_picture_leaves_the_words(page, monkeypatch):
     monkeypatch.setattr("app.parts.setting.setting_figure", broken)
     text = said(page("how_it_sets"))
     assert text.count("could not be shown") == 4
-    assert text.count("- **leader: wire 2 m**") == 4
+    assert text.count("- **leader: wire 2 m**") == 2 * 4
 
 
 def test_the_picture_goes_from_0_to_100_per_cent_and_describes_itself(
@@ -172,5 +172,11 @@ def test_nasty_names_stay_text(page, made_up_data, require_no_markup):
     assert not at.exception
     raw = [element.value for kind in ("markdown", "caption") for element in at.get(kind)]
     raw += [expander.label for expander in at.expander]
-    assert sum("alarm" in value for value in raw) == 4
+    assert sum("alarm" in value for value in raw) == 5
     require_no_markup(raw)
+
+
+def test_the_next_pull_is_foretold_in_words(page):
+    text = said(page("how_it_sets"))
+    assert text.count("The next pull (ladder steps, any day): holds to the end at once") > 4
+    assert "Likeliest courses: " in text
