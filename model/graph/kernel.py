@@ -255,6 +255,9 @@ def bites_with_gradient(
     total, by_shared = 0.0, np.zeros(N_SHARED)
     jacobian, by_evidence = np.empty((N_BY_PULL, n_pull)), np.zeros(evidence.shape)
     one_node, no_weight, gradient = np.zeros(1), np.zeros(1), np.empty(N_GRADIENT)
+    # Constants of a graph are read-only, which is another type: everything below would be compiled
+    # once for them and once for the one node.
+    nodes, log_weight = nodes.copy(), log_weight.copy()
     for i in range(n_pull):
         start, stop = first_bite[i], first_bite[i + 1]
         pull, its_bites = by_pull[:, i].copy(), bites[:, start:stop]
