@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from model.calibration.censored_lognormal import censored_lognormal_estimate
-from model.calibration.sides import FirstBite
 from model.calibration.spreadsheet import spreadsheet_estimate
 from model.inference.sampler import Sampler
 from model.inference.settings import Settings
+from model.questions.alone import FirstBite
 from model.questions.ask import answer
 from model.records.campaign import (
     Anchor,
@@ -57,7 +57,14 @@ def arms(make_bite):
     def make(ratio: float, steps: tuple[int, ...], control: tuple[int, ...] = (0, 0, 0, 0)):
         ladder = _ladder(ratio)
         return tuple(
-            [FirstBite(bite=make_bite("released", _load_kn(ratio, k)), ladder=ladder) for k in arm]
+            [
+                FirstBite(
+                    bite=make_bite("released", _load_kn(ratio, k)),
+                    ladder=ladder,
+                    top_thrust_kn=ladder.top_kn,
+                )
+                for k in arm
+            ]
             for arm in (steps, control)
         )
 
@@ -131,8 +138,9 @@ def p_higher(sampler, make_bite):
 @pytest.mark.fit
 @pytest.mark.parametrize("ratio", RATIOS)
 def test_the_whole_model_says_nearly_even_chances(ratio, p_higher):
-    # 0.02 of Monte Carlo error, and 0.02 for priors that are not symmetric: upright is likelier.
-    assert p_higher(ratio, SCATTERS["wide"]) == pytest.approx(0.5, abs=0.06)
+    # 0.02 of Monte Carlo error, and 0.05 for priors that are not symmetric: upright is likelier,
+    # and the wider the prior on setting upright, the more a low result is one that was misread.
+    assert p_higher(ratio, SCATTERS["wide"]) == pytest.approx(0.5, abs=0.08)
 
 
 @pytest.mark.fit
