@@ -22,7 +22,13 @@ from app.style.numbers import (
     percent,
 )
 from app.style.text import on_one_line, short_id
-from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, MEASURE_WORDS, finding_between
+from app.style.words import (
+    ALONE_WORDS,
+    FINDING_SYMBOLS,
+    FINDING_WORDS,
+    MEASURE_WORDS,
+    finding_between,
+)
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer, Side
 from model.records.answer import AnswerSummary, NotYet, SidePulls
@@ -30,9 +36,6 @@ from model.records.campaign import Campaign
 from model.service.answers import Failed, StandingAnswer
 
 INVENTED: Final = "The pulls of this campaign are invented."
-
-ALONE: Final = "by the pulls of these two set-ups alone, without modes"
-"""What the pooled answer is held against."""
 
 _STANDING_COLUMNS: Final = {"Question": 18, "Finding": 15, "A higher": 11, "A against B": 24}
 """Headings and widths, characters; with the space between them they fill 80 columns."""
@@ -108,7 +111,7 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
         yield "", f"how often it sets upright: {mode}"
     if answer.alone is not None:
         chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
-        yield "Alone", f"{effect_size(answer.alone.effect)}, A higher {chance}; {ALONE}"
+        yield "Alone", f"{effect_size(answer.alone.effect)}, A higher {chance}; {ALONE_WORDS}"
     if answer.multiples is not None:
         twice, four = answer.multiples.p_twice, answer.multiples.p_four_times
         yield "A ≥ 2 × B", f"{percent(twice)}; four times B: {percent(four)}"

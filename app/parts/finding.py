@@ -5,9 +5,17 @@ from typing import Final
 import streamlit as st
 
 from app.chances import likelier
-from app.style.numbers import SPACE, counted, effect, effect_range, percent
+from app.style.numbers import (
+    SPACE,
+    counted,
+    effect,
+    effect_chance,
+    effect_range,
+    effect_size,
+    percent,
+)
 from app.style.text import as_prose, as_text
-from app.style.words import FINDING_SYMBOLS, FINDING_WORDS
+from app.style.words import ALONE_WORDS, FINDING_SYMBOLS, FINDING_WORDS
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
@@ -56,6 +64,16 @@ def show_sides(answer: Answer) -> None:
         f":blue[**A**]{SPACE}{as_text(answer.a.label)} · {pulls_words(pulls.a)}  \n"
         f":orange[**B**]{SPACE}{as_text(answer.b.label)} · {pulls_words(pulls.b)}  \n"
         f"on {counted(pulls.shared_outings, 'shared day')}"
+    )
+
+
+def show_alone(answer: Answer) -> None:
+    """What the two set-ups' own pulls say, so that a reader sees what the others add."""
+    if answer.alone is None:
+        return
+    chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
+    st.markdown(
+        f"{ALONE_WORDS.capitalize()}: {effect_size(answer.alone.effect)}, A higher {chance}."
     )
 
 

@@ -14,9 +14,9 @@ from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
     bite_words,
+    courses_words,
     rig_words,
     variation_words,
-    whole_pull_words,
 )
 from model.questions.setting_modes import SeenCounts, SetUpModes
 from model.records.campaign import Campaign
@@ -26,8 +26,9 @@ PARTS_WORDS: Final = (
     "The load's part is how much likelier one mode makes the loads at which it held and let go."
 )
 COURSES: Final = (
-    "One pull of each set-up, played through under every draw: it may never set; each time it lets "
-    "go it may dig in again, and is seen to only if the new bite stands the thrust that is on."
+    "One pull of each set-up up the ladder {ladder}, on any day, played through under every draw: "
+    "it may never set; each time it lets go it may dig in again, and is seen to only if the new "
+    "bite stands the thrust that is on. The last four columns leave nothing out."
 )
 NO_BITE: Final = "No pull of it has set yet, so there is no bite to tell of."
 
@@ -61,9 +62,36 @@ def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
     return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(' '.join(said))}"
 
 
-def _next_pull_line(one: SetUpModes, campaign: Campaign) -> str:
-    said = "" if one.whole is None else whole_pull_words(one.whole, campaign)
-    return f"- **{as_text(rig_words(campaign, one.place))}**: {as_prose(said)}"
+def next_pull_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
+    """How the next pull of each set-up would go: the share of each way it can end."""
+    told = [(rig_words(campaign, one.place), one.whole) for one in set_ups if one.whole is not None]
+    return pd.DataFrame(
+        {
+            "set-up": [rig for rig, _ in told],
+            "slips": [percent(whole.p_slips) for _, whole in told],
+            "holds at once": [percent(whole.p_holds_at_first) for _, whole in told],
+            "slips, then holds": [percent(whole.p_slips_and_holds) for _, whole in told],
+            "lets go in the end": [percent(whole.p_gone) for _, whole in told],
+            "never sets": [percent(whole.p_never_sets) for _, whole in told],
+        }
+    )
+
+
+def _show_next_pulls(set_ups: Sequence[SetUpModes], campaign: Campaign, name: str) -> None:
+    told = [(rig_words(campaign, one.place), one.whole) for one in set_ups if one.whole is not None]
+    if not told:
+        return
+    with st.expander(as_text(f"The next pull of {name}, as it would go")):
+        st.table(next_pull_table(set_ups, campaign), hide_index=True, border="horizontal",
+                 alt="How the next pull of each set-up would end")  # fmt: skip
+        st.markdown("Likeliest courses:")
+        st.markdown(
+            "\n".join(
+                f"- **{as_text(rig)}**: {as_prose(courses_words(whole, campaign))}"
+                for rig, whole in told
+            )
+        )
+        st.caption(as_text(COURSES.format(ladder=told[0][1].ladder)))
 
 
 def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
@@ -103,9 +131,7 @@ def show_setting(
         st.markdown("\n".join(_set_up_line(one, campaign) for one in set_ups))
     with picture, guarded():
         show_figure(setting_figure(set_ups, campaign), key=f"setting {name}")
-    with st.expander(as_text(f"The next pull of {name}, as it would go")):
-        st.markdown("\n".join(_next_pull_line(one, campaign) for one in set_ups if one.whole))
-        st.caption(COURSES)
+    _show_next_pulls(set_ups, campaign, name)
     label = as_text(f"Table: every set-up of {name}")
     show_table_behind(setting_table(set_ups, campaign), label)
     if any(not one.is_predicted for one in set_ups):

@@ -32,6 +32,9 @@ MEASURE_WORDS: Final = {
     Measure.BURIED: "length of rode buried",
     Measure.NEXT: "load of the next pull",
 }
+ALONE_WORDS: Final = "by the pulls of these two set-ups alone, without modes"
+"""What an answer that learns from all pulls is held against."""
+
 MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
     Measure.TYPICAL: "typical load",
     Measure.BEST: "best load",

@@ -14,6 +14,7 @@ from app.parts.choosers import choose_question
 from app.parts.finding import (
     finding_badge,
     probability_words,
+    show_alone,
     show_effect_words,
     show_flags,
     show_sides,
@@ -105,6 +106,7 @@ def _show_words(question: Question, answer: Answer) -> None:
         st.markdown(f"{as_prose(chances)}.")
     show_effect_words(answer.summary)
     show_sides(answer)
+    show_alone(answer)
     st.caption(
         f"On {as_text(seabed_words(question))}; what is not named is at its baseline. "
         f"{LIKELIHOOD_SOURCE}"

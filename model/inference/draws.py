@@ -1,8 +1,5 @@
 """Sampled vectors to named draws, slots that nothing refers to left out."""
 
-from collections.abc import Mapping
-from typing import Final
-
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -18,10 +15,6 @@ from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD
 from model.records.campaign import Campaign
 
 Array = NDArray[np.float64]
-
-DRAWS_AT_ONCE: Final = 500
-"""Draws whose log-likelihoods are worked out together; with all 4,000 the demo took 1.5 GB at its
-peak, so it takes 0.7."""
 
 
 def named_draws(
@@ -55,20 +48,6 @@ def named_draws(
     return _label(found, campaign, arrays, trace.sizes["chain"], trace.sizes["draw"])
 
 
-def _log_likelihood(parameters: Mapping[str, Array], arrays: xr.Dataset) -> Array:
-    """``(draw, pull)``, some draws at a time: its steps hold every bite at every node."""
-    n_draw = len(parameters["load_base"])
-    return np.concatenate(
-        [
-            log_likelihood(
-                {name: drawn[start : start + DRAWS_AT_ONCE] for name, drawn in parameters.items()},
-                arrays,
-            )
-            for start in range(0, n_draw, DRAWS_AT_ONCE)
-        ]
-    )
-
-
 def thinned(draws: xr.Dataset, every: int) -> xr.Dataset:
     """Every so many draws of each chain, equally many of all chains."""
     n_chain = len(np.unique(draws[CHAIN].to_numpy()))
@@ -89,6 +68,6 @@ def _label(
         sizes = (slice(None), *(slice(len(names[dim])) for dim in PARAMETER_DIMS[name]))
         kept[name] = ((DRAW, *PARAMETER_DIMS[name]), np.ascontiguousarray(values[sizes]))
     parameters = {name: values for name, (_, values) in kept.items()}
-    kept[LOG_LIKELIHOOD] = ((DRAW, PULL), _log_likelihood(parameters, arrays))
+    kept[LOG_LIKELIHOOD] = ((DRAW, PULL), log_likelihood(parameters, arrays))
     chain = np.repeat(np.arange(n_chain), n_draw)
     return xr.Dataset(kept, coords={**names, PULL: arrays[PULL].to_numpy(), CHAIN: (DRAW, chain)})

@@ -34,6 +34,8 @@ MODE_SIGN = {UPRIGHT: 1.0, ON_SIDE: -1.0}
 CAMERA: Final = "camera"
 BURIED: Final = "buried rode"
 SIGNS: Final = "signs"
+DRAWS_AT_ONCE: Final = 500
+"""Draws that are worked out together, to bound the memory: a bite has a place at every node."""
 NO_SPOILT_LOG = -1e8
 """Stands for log 0 where a spoilt bite cannot end so; finite, so gradients stay finite."""
 
@@ -113,6 +115,19 @@ def log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
     numpy.ndarray
         ``(draw, pull)``.
     """
+    n_draw = max(len(drawn) for drawn in parameters.values())
+    return np.concatenate(
+        [
+            _log_likelihood(
+                {name: drawn[start : start + DRAWS_AT_ONCE] for name, drawn in parameters.items()},
+                arrays,
+            )
+            for start in range(0, n_draw, DRAWS_AT_ONCE)
+        ]
+    )
+
+
+def _log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
     rows = pull_rows(arrays)
     terms = likelihood_terms(arrays)
     total = _log_sets(parameters, rows, arrays["has_set"].to_numpy())

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
 from model.arrays.campaign_arrays import bites_that_count, campaign_arrays, used_pulls
+from model.outcomes.likelihood import DRAWS_AT_ONCE
 from model.outcomes.memberships import PARTS, mode_log_odds
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
@@ -18,9 +18,6 @@ from model.questions.setting_modes import Place
 from model.records.pull import Ending, ModeSeen, Pull
 
 Array = NDArray[np.float64]
-
-DRAWS_AT_ONCE: Final = 500
-"""Draws whose parts are worked out together: a few hundred pulls stay within 100 MB."""
 
 
 @dataclass(frozen=True, kw_only=True)

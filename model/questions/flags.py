@@ -20,7 +20,7 @@ from model.questions.sensitivity import (
 from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.records.answer import Flag
 from model.records.campaign import Campaign, Ladder
-from model.records.pull import Bite, Ending, Pull, Reading, Start
+from model.records.pull import Bite, Pull, Reading, Start
 from model.records.question import Measure, Question
 
 OWN_SHARE_MIN: Final = 1 / 3
@@ -96,7 +96,7 @@ def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: Sid
     names = [
         name
         for name, side in (("A", a), ("B", b))
-        if side.used and all(pull.ending is Ending.HELD for pull in side.used)
+        if side.used and all(pull.has_held for pull in side.used)
     ]
     if not names:
         return ""

@@ -94,22 +94,11 @@ def bite_words(bite: BiteModes) -> str:
     return f"Pull {name_words(bite)}: {chance} upright: {steps_words(bite)}"
 
 
-def whole_pull_words(whole: WholePulls, campaign: Campaign) -> str:
-    """How the next pull would go, its likeliest courses with it."""
-    kinds = {
-        "holds to the end at once": whole.p_holds_at_first,
-        "slips and then holds to the end": whole.p_slips_and_holds,
-        "lets go in the end": whole.p_gone,
-        "never sets": whole.p_never_sets,
-    }
-    said = ", ".join(f"{words} {percent_words(chance)}" for words, chance in kinds.items())
-    courses = "; ".join(
+def courses_words(whole: WholePulls, campaign: Campaign) -> str:
+    """The likeliest courses of the next pull, each with its chance."""
+    return "; ".join(
         f"{course_words(course, campaign)} {percent_words(course.chance)}"
         for course in whole.courses
-    )
-    return (
-        f"The next pull (ladder {whole.ladder}, any day): {said}; it slips once or more in "
-        f"{percent_words(whole.p_slips)}. Likeliest courses: {courses}."
     )
 
 

@@ -29,6 +29,10 @@ GIVES: Final = {
 }
 """What a side gives; `way` is higher or lower."""
 
+LOAD_WAYS: Final = ("higher", "lower")
+LENGTH_WAYS: Final = ("greater", "smaller")
+"""Words for `way`: of loads and chances, and of a length."""
+
 ABOUT_EQUAL: Final = "about equal"
 """Less than half a per cent, or half a percentage point, apart."""
 
@@ -157,7 +161,8 @@ def chances_in_ten_words(chance: float) -> str:
 
 def _claim(campaign: Campaign, question: Question, *, is_higher: bool) -> str:
     a, b = question.a, question.b
-    way = "higher" if is_higher else "lower"
+    ways = LENGTH_WAYS if question.measure is Measure.BURIED else LOAD_WAYS
+    way = ways[0] if is_higher else ways[1]
     gives = GIVES[question.measure].format(way=way, hold=_hold_words(campaign, question))
     other = label(campaign, b, a)
     if a.anchor is not None and a.anchor == b.anchor:

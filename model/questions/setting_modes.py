@@ -136,8 +136,9 @@ def set_up_modes(
         return ()
     rows = [_row(campaign, place) for place in places]
     rng = np.random.default_rng(SEED)
-    found = predict(parameters_of(posterior), rows, log_mass_ratios(campaign), rng)
-    whole = whole_pulls(campaign, found, rng)
+    parameters = parameters_of(posterior)
+    found = predict(parameters, rows, log_mass_ratios(campaign), rng)
+    whole = whole_pulls(campaign, found, parameters["hold_exponent"], rng)
     return tuple(
         _set_up(campaign, place, [pull for of, pull in used if of == place], found, whole, index)
         for index, place in enumerate(places)

@@ -8,7 +8,7 @@ from model.arrays.campaign_arrays import level_vector
 from model.outcomes.prediction import SetUpRow
 from model.records.answer import PullsSummary, SidePulls
 from model.records.campaign import Campaign
-from model.records.pull import Ending, Pull
+from model.records.pull import Pull
 from model.records.question import Question, SetUp
 
 SCOPE_TOLERANCE: Final = 0.1
@@ -25,7 +25,7 @@ class SidePull:
     @property
     def summary(self) -> SidePulls:
         """Counts for an answer."""
-        held = sum(pull.ending is Ending.HELD for pull in self.used)
+        held = sum(pull.has_held for pull in self.used)
         return SidePulls(count=len(self.used), held=held, void=len(self.void))
 
     @property

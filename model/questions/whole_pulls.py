@@ -1,8 +1,8 @@
-"""Whole pulls as they would go on the water: first release, slips, re-sets, best load."""
+"""Whole pulls as they would go on the water: first release, slips, re-sets, how they end."""
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 from typing import Final
 
 import numpy as np
@@ -74,7 +74,7 @@ class WholePulls:
 
 
 def whole_pulls(
-    campaign: Campaign, prediction: Prediction, rng: np.random.Generator
+    campaign: Campaign, prediction: Prediction, hold_exponent: Array, rng: np.random.Generator
 ) -> tuple[WholePulls | None, ...]:
     """One pull of each set-up under every draw, up the campaign's newest ladder.
 
@@ -82,6 +82,8 @@ def whole_pulls(
     ----------
     prediction : Prediction
         Of the set-ups, ``(draw, row)``.
+    hold_exponent : (draw,)
+        By which a final hold is harder than one dwell.
 
     Returns
     -------
@@ -93,7 +95,7 @@ def whole_pulls(
     if ladder is None:
         return (None,) * n_row
     # A pull's scatter holds its patch as well, which its bites share.
-    courses = _courses(of_bites(prediction), ladder, rng)
+    courses = _courses(of_bites(prediction), ladder, hold_exponent, rng)
     return tuple(_summary(ladder, courses[:, row]) for row in range(n_row))
 
 
@@ -103,10 +105,13 @@ def newest_ladder(campaign: Campaign) -> Ladder | None:
     return next((ladder for ladder in reversed(ladders) if ladder is not None), None)
 
 
-def _courses(prediction: Prediction, ladder: Ladder, rng: np.random.Generator) -> NDArray[np.int64]:
+def _courses(
+    prediction: Prediction, ladder: Ladder, hold_exponent: Array, rng: np.random.Generator
+) -> NDArray[np.int64]:
     """``(draw, row, bite)``: the step at which each bite let go, ``HELD`` or ``NO_BITE``."""
     shape = prediction.logit_upright.shape
     log_steps = np.log(np.array(ladder.loads_kn))
+    log_final = log_steps[-1] + hold_exponent * _log_final_hold(ladder)
     # One day and one patch a draw, shared by the pull's bites.
     day = rng.standard_normal((shape[0], 1)) * prediction.day_load[:, None]
     day_logit = rng.standard_normal((shape[0], 1)) * prediction.day_logit[:, None]
@@ -120,13 +125,20 @@ def _courses(prediction: Prediction, ladder: Ladder, rng: np.random.Generator) -
             is_on &= rng.random(shape) < prediction.p_resets
         load = ground + _log_capacity(prediction, day_logit, rng, is_later=is_later)
         is_on &= load > thrust
-        step = np.searchsorted(log_steps, load, side="left")
-        is_held = step >= log_steps.size
+        is_held = load > log_final[:, None]
+        # What stands the top's dwell and not its final hold lets go at the top as well.
+        last = log_steps.size - 1
+        step = np.minimum(np.searchsorted(log_steps, load, side="left"), last)
         step = np.where(is_held, HELD, step)
         found[..., bite] = np.where(is_on, step, NO_BITE)
         thrust = np.where(is_on & ~is_held, log_steps[np.maximum(step, 0)], thrust)
         is_on &= ~is_held
     return found
+
+
+def _log_final_hold(ladder: Ladder) -> float:
+    """Log of the final hold in dwells of the top step; 0 where it is no longer than one."""
+    return max(0.0, log(ladder.final_hold_s / ladder.steps[-1].dwell_s))
 
 
 def _log_capacity(
@@ -160,12 +172,13 @@ def _summary(ladder: Ladder, courses: NDArray[np.int64]) -> WholePulls:
 
 
 def _likeliest(loads_kn: Sequence[float], courses: NDArray[np.int64]) -> tuple[Course, ...]:
-    counts = Counter(tuple(int(step) for step in row if step != NO_BITE) for row in courses)
+    found, counts = np.unique(courses, axis=0, return_counts=True)
+    likeliest = np.argsort(-counts, kind="stable")[:SHOWN_COURSES]
     return tuple(
         Course(
-            steps_kn=tuple(loads_kn[step] for step in course if step != HELD),
-            is_held=HELD in course,
-            chance=count / len(courses),
+            steps_kn=tuple(loads_kn[step] for step in found[index] if step not in (HELD, NO_BITE)),
+            is_held=bool((found[index] == HELD).any()),
+            chance=float(counts[index] / len(courses)),
         )
-        for course, count in counts.most_common(SHOWN_COURSES)
+        for index in likeliest
     )

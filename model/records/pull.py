@@ -208,6 +208,11 @@ class Pull(Record):
         return any(bite.ending is Ending.VOID for bite in self.bites)
 
     @property
+    def has_held(self) -> bool:
+        """Whether it held to the end, whatever came of a turn after that."""
+        return any(bite.ending is Ending.HELD for bite in self.bites)
+
+    @property
     def has_set(self) -> bool:
         """Whether the anchor bit at all."""
         return self.bites[0].ending is not Ending.NEVER_SET

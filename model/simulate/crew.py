@@ -17,8 +17,10 @@ class LivedBite:
 
     Parameters
     ----------
-    load_kn : float
-        The load the crew reads: a step, or a rounded peak.
+    load_kn : float or None
+        The load the crew reads: a step, or a rounded peak; None where it never set after a turn.
+    start : Start
+        Fresh, after a slip, or after a turn.
     resolution_kn : float or None
         Width of a peak reading; None for a step.
     """

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from app import data
 from app.shown import Look, Overview
 from model.posterior.posterior import Posterior
-from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.questions.answer import Alone, Answer, Estimate, MeasureRow, Multiples, Side, Split
 from model.questions.bite_modes import bite_modes
 from model.questions.setting_modes import set_up_modes, untried
 from model.records.answer import (
@@ -150,6 +150,7 @@ def made_up_answer() -> MakeAnswer:
             measures=_rows(a, b, found, p_higher),
             multiples=None if is_chance else Multiples(p_twice=0.03, p_four_times=0.0),
             chances_in_ten=round(10 * p_higher) if question.a.anchor is None else None,
+            alone=Alone(effect=ratio, p_higher=0.79) if question.a.anchor is not None else None,
         )
 
     return make

@@ -69,6 +69,13 @@ def test_the_next_anchor_is_told_in_chances_out_of_ten(page):
     assert "chances in 10" not in said(page("ask"))
 
 
+def test_what_the_two_set_ups_say_alone_stands_beside_the_answer(page):
+    alone = "By the pulls of these two set-ups alone, without modes: "
+    assert alone in said(page("ask", a="S6", b="P9"))
+    in_general = page("ask", over="next", **{"a.leader": "wire 2 m"})
+    assert alone not in said(in_general)  # there are no two set-ups
+
+
 def test_an_answer_without_flags_says_so_and_no_more(page):
     assert "No flags." in said(page("ask"))
     assert "leaning on this answer" not in said(page("ask"))

@@ -9,7 +9,7 @@ from model.questions import bite_modes as module
 from model.questions.bite_modes import bite_modes
 from model.questions.effect import parameters_of
 from model.questions.mode_sentences import bite_words
-from model.records.pull import ModeSeen
+from model.records.pull import Bite, Ending, ModeSeen, Start
 
 
 def of(bites, pull, bite=1):
@@ -105,3 +105,12 @@ def test_draws_that_failed_tell_nothing(made_up_posterior, small_campaign, small
     failed = made_up_posterior(small_campaign, small_pulls, n_draws=40, status="failed")
     with pytest.raises(FitFailed, match="12 divergences"):
         bite_modes(failed, small_pulls)
+
+
+def test_one_that_does_not_set_again_after_a_turn_has_no_mode(known_posterior, small_pulls):
+    gone = Bite(number=2, start=Start.AFTER_TURN, ending=Ending.NEVER_SET)
+    held = next(pull for pull in small_pulls if pull.ending is Ending.HELD)
+    turned = held.model_copy(update={"bites": (held.bites[0], gone)})
+    pulls = [turned if pull is held else pull for pull in small_pulls]
+    told = [one.bite for one in bite_modes(known_posterior(SIGHTED), pulls) if one.pull == held.id]
+    assert told == [1]

@@ -7,7 +7,7 @@ import pytest
 
 from model.base.names import PARAMETER_DIMS
 from model.questions import whole_pulls as module
-from model.questions.mode_sentences import course_words, whole_pull_words
+from model.questions.mode_sentences import course_words, courses_words
 from model.questions.setting_modes import Place, set_up_modes
 from model.questions.whole_pulls import Course
 from model.records.pull import Ending
@@ -33,7 +33,7 @@ TRUTH = {
     "sign_upright_rate": 0.5,
     "sign_on_side_rate": 0.5,
     "buried_scatter": 0.3,
-    "hold_exponent": 0.0,
+    "hold_exponent": 0.1,
 }
 PULLS = 4000
 PLACE = Place(anchor="S6", seabed="firm sand", levels={"leader": "chain only", "chain": "8 mm"})
@@ -113,6 +113,15 @@ def test_a_re_set_that_need_not_stand_the_thrust_would_show(
     assert one.whole.p_slips > _shares(lived)["p_slips"] + 0.05
 
 
+def test_a_final_hold_no_harder_than_a_dwell_would_show(
+    known_posterior, small_pulls, lived, monkeypatch
+):
+    monkeypatch.setattr(module, "_log_final_hold", lambda _: 0.0)
+    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
+    [one] = [o for o in set_up_modes(posterior, small_pulls, [PLACE]) if o.place == PLACE]
+    assert one.whole.p_holds_at_first > _shares(lived)["p_holds_at_first"] + 0.05
+
+
 def test_kinds_leave_nothing_out(predicted):
     held = predicted.p_holds_at_first + predicted.p_slips_and_holds
     assert predicted.p_never_sets + held + predicted.p_gone == pytest.approx(1)
@@ -128,8 +137,9 @@ def test_courses_in_words(small_campaign, predicted):
     )
     pounds = small_campaign.model_copy(update={"load_unit": "lbf"})
     assert "lets go at 585 lbf" in course_words(slip, pounds)
-    words = whole_pull_words(predicted, small_campaign)
-    assert words.startswith(f"The next pull (ladder {predicted.ladder}, any day): holds to the end")
+    words = courses_words(predicted, small_campaign)
+    assert words.count("; ") == len(predicted.courses) - 1
+    assert words.startswith(course_words(predicted.courses[0], small_campaign))
 
 
 def test_without_a_ladder_nothing_is_foretold(known_posterior, small_pulls, small_campaign):

@@ -188,3 +188,10 @@ def test_impossible_burial(values: dict) -> None:
 def test_records_are_frozen() -> None:
     with pytest.raises(ValidationError, match="frozen"):
         RELEASED.load_kn = 9.9
+
+
+def test_a_pull_that_held_before_a_turn_has_held():
+    gone = Bite(number=2, start=Start.AFTER_TURN, ending=Ending.NEVER_SET)
+    assert pull(HELD, gone).has_held
+    assert pull(HELD, gone).has_set
+    assert not pull(RELEASED).has_held
