@@ -9,7 +9,7 @@ import streamlit as st
 from app.figures.setting import setting_figure
 from app.parts.pictures import show_figure, show_table_behind
 from app.style.cards import guarded
-from app.style.numbers import counted, estimate, percent
+from app.style.numbers import SPACE, counted, estimate, percent
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
@@ -28,7 +28,8 @@ PARTS_WORDS: Final = (
 COURSES: Final = (
     "One pull of each set-up up the ladder {ladder}, on any day, played through under every draw: "
     "it may never set; each time it lets go it may dig in again, and is seen to only if the new "
-    "bite stands the thrust that is on. The last four columns leave nothing out."
+    "bite stands the thrust that is on. Slips: that at least once, however it ends; holds: to the "
+    "end, at once or after slips; holds, lets go and never sets leave nothing out."
 )
 NO_BITE: Final = "No pull of it has set yet, so there is no bite to tell of."
 
@@ -63,18 +64,19 @@ def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
 
 
 def next_pull_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:
-    """How the next pull of each set-up would go: the share of each way it can end."""
+    """How the next pull of each set-up would go, per cent; narrow enough for a phone."""
     told = [(rig_words(campaign, one.place), one.whole) for one in set_ups if one.whole is not None]
-    return pd.DataFrame(
-        {
-            "set-up": [rig for rig, _ in told],
-            "slips": [percent(whole.p_slips) for _, whole in told],
-            "holds at once": [percent(whole.p_holds_at_first) for _, whole in told],
-            "slips, then holds": [percent(whole.p_slips_and_holds) for _, whole in told],
-            "lets go in the end": [percent(whole.p_gone) for _, whole in told],
-            "never sets": [percent(whole.p_never_sets) for _, whole in told],
-        }
-    )
+    chances = {
+        "slips, %": [whole.p_slips for _, whole in told],
+        "holds, %": [whole.p_holds_at_first + whole.p_slips_and_holds for _, whole in told],
+        "lets go, %": [whole.p_gone for _, whole in told],
+        "never sets, %": [whole.p_never_sets for _, whole in told],
+    }
+    figures = {
+        name: [percent(chance).removesuffix(f"{SPACE}%") for chance in column]
+        for name, column in chances.items()
+    }
+    return pd.DataFrame({"set-up": [rig for rig, _ in told], **figures})
 
 
 def _show_next_pulls(set_ups: Sequence[SetUpModes], campaign: Campaign, name: str) -> None:
