@@ -48,13 +48,23 @@ def next_attempt(settings: Settings, last: Attempt, found: FitCheck) -> Attempt 
         if last.runs >= settings.most_runs:
             return None
         return replace(last, runs=min(2 * last.runs, settings.most_runs))
-    lengths = {
+    lengths = _lengths(settings)
+    smaller = [target for target in lengths if target > last.target_accept]
+    if not smaller or (last.length > 1 and not is_only_divergent(found)):
+        return None
+    return Attempt(length=lengths[smaller[0]], target_accept=smaller[0], runs=1)
+
+
+def max_depth(settings: Settings, attempt: Attempt) -> int:
+    """Most doublings of a trajectory: smaller steps need more of them to go as far."""
+    return settings.max_depth + list(_lengths(settings)).index(attempt.target_accept)
+
+
+def _lengths(settings: Settings) -> dict[float, int]:
+    """Length of an attempt by its acceptance target, in the order in which they are tried."""
+    return {
         settings.target_accept: 1,
         settings.smaller_target_accept: 1,
         settings.retry_target_accept: settings.retry_factor,
         settings.last_target_accept: settings.retry_factor,
     }
-    smaller = [target for target in lengths if target > last.target_accept]
-    if not smaller or (last.length > 1 and not is_only_divergent(found)):
-        return None
-    return Attempt(length=lengths[smaller[0]], target_accept=smaller[0], runs=1)

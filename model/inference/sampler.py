@@ -17,7 +17,8 @@ from model.base.priors import DEFAULT_PRIORS, Priors
 from model.base.progress import Progress
 from model.graph.data import DataArrays, graph_data
 from model.graph.graph import SAMPLED, build_graph
-from model.inference.attempts import first_attempt, next_attempt
+from model.graph.starts import starting_points
+from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
 from model.inference.draws import named_draws, thinned
 from model.inference.fit_check import check_fit
 from model.inference.identity import facts_fingerprint, wanted_fingerprint
@@ -125,7 +126,12 @@ class Sampler:
     def _compile(self, data: DataArrays, shape: Shape) -> Compiled:
         if shape not in self._compiled:
             graph = build_graph(data, shape)
-            self._compiled[shape] = nutpie.compile_pymc_model(graph, var_names=list(SAMPLED))
+            self._compiled[shape] = nutpie.compile_pymc_model(
+                graph,
+                var_names=list(SAMPLED),
+                jitter_rvs={graph["rates"]},
+                initial_points=starting_points(graph),
+            )
         return self._compiled[shape].with_data(
             **{f"data_{name}": values for name, values in data.items()}
         )
@@ -148,8 +154,7 @@ def _sample_checked(
         runs = runs if attempt.goes_on_from(before) else []
         while len(runs) < attempt.runs:
             told = tell if before is None else _again(tell)
-            runs.append(_sample(compiled, seed + len(runs), settings, attempt.length,
-                                attempt.target_accept, told))  # fmt: skip
+            runs.append(_sample(compiled, seed + len(runs), settings, attempt, told))
         sampled, energy, divergences = _put_together(runs, attempt.length)
         draws = named_draws(sampled, data, shape, campaign, arrays)
         fit_check = check_fit(draws, arrays, energy, divergences)
@@ -178,11 +183,10 @@ def _sample(
     compiled: Compiled,
     seed: int,
     settings: Settings,
-    factor: int,
-    target_accept: float,
+    attempt: Attempt,
     tell: Progress,
 ) -> Trace:
-    tune, draws = settings.tune * factor, settings.draws * factor
+    tune, draws = settings.tune * attempt.length, settings.draws * attempt.length
 
     def report(chains: list[Any]) -> None:
         done = sum(chain.finished_draws for chain in chains) / (settings.chains * (tune + draws))
@@ -195,7 +199,8 @@ def _sample(
         draws=draws,
         cores=settings.cores,
         seed=seed,
-        target_accept=target_accept,
+        target_accept=attempt.target_accept,
+        maxdepth=max_depth(settings, attempt),
         save_warmup=False,
         progress_bar=False,
         progress_callback=report,

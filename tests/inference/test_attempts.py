@@ -2,7 +2,7 @@
 
 import pytest
 
-from model.inference.attempts import Attempt, first_attempt, next_attempt
+from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
 from model.inference.settings import DEFAULT_SETTINGS
 from model.posterior.posterior import FitCheck
 
@@ -49,3 +49,8 @@ def test_only_runs_at_the_same_steps_are_kept(name):
     last, _, expected = CASES[name]
     assert expected.goes_on_from(last) == (expected.runs > last.runs)
     assert not expected.goes_on_from(None)
+
+
+def test_smaller_steps_may_go_on_for_more_doublings():
+    targets = (0.9, 0.97, 0.99, 0.998)
+    assert [max_depth(DEFAULT_SETTINGS, at(1, target, 1)) for target in targets] == [6, 7, 8, 9]

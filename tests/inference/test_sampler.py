@@ -122,8 +122,8 @@ def replay(sampler, watched, tried_campaign, worlds, monkeypatch):
     def again(*traces):
         calls, waiting = [], list(traces)
 
-        def sample(compiled, seed, settings, factor, target_accept, tell):
-            calls.append((factor, target_accept))
+        def sample(compiled, seed, settings, attempt, tell):
+            calls.append((attempt.length, attempt.target_accept))
             return waiting.pop(0)
 
         monkeypatch.setattr(sampler_module, "_sample", sample)
