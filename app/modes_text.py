@@ -1,4 +1,4 @@
-"""How set-ups set, and how each bite did, as two tables for a terminal of 80 columns."""
+"""How set-ups set and will pull, and how each bite did, as tables for a terminal of 80 columns."""
 
 from collections.abc import Iterator, Mapping
 from typing import Final
@@ -27,6 +27,7 @@ SETUP_COLUMNS: Final = {
     "Pulls": 5,
     "Seen": 7,
 }
+NEXT_COLUMNS: Final = {"Next pull": 30, "Slips": 9, "Holds": 9, "Lets go": 9, "Never sets": 10}
 BITE_COLUMNS: Final = {"Pull": 15, "Set-up": 18, "Seen": 7, "Upright": 7, "Part by part, %": 24}
 """Headings and widths, characters; with the space between them they fill 80 columns."""
 
@@ -40,11 +41,11 @@ NOTHING: Final = "No pull of such a set-up yet. With --untried it is predicted f
 
 
 def modes_view(found: Modes) -> RenderableType:
-    """Both tables, what their figures mean, cautions."""
+    """All tables, what their figures mean, cautions."""
     notes = [SHORT, *([INVENTED] if found.campaign.is_invented else [])]
     parts: list[RenderableType] = []
     if found.set_ups:
-        parts += [_set_up_table(found), *_set_up_notes(found)]
+        parts += [_set_up_table(found), *_set_up_notes(found), *_next_pulls(found)]
     if found.bites:
         parts += [_bite_table(found), *_bite_notes(found)]
     return Group(*(parts or [_text(NOTHING)]), _text(" ".join(notes), "dim"))
@@ -99,6 +100,27 @@ def _set_up_notes(found: Modes) -> Iterator[Text]:
             yield _text(
                 f"{where}, {rig_words(found.campaign, one.place)}: {variation_words(one)}", "dim"
             )
+
+
+def _next_pulls(found: Modes) -> Iterator[RenderableType]:
+    """How the next pull of each set-up would go; nothing where no ladder is known."""
+    told = [(one, one.whole) for one in found.set_ups if one.whole is not None]
+    if not told:
+        return
+    table, before = _table(NEXT_COLUMNS), ""
+    for one, whole in told:
+        where = f"{one.place.anchor} on {one.place.seabed}"
+        if where != before:
+            table.add_row(_text(where, "bold"), *[""] * (len(NEXT_COLUMNS) - 1))
+        before = where
+        chances = (whole.p_slips, whole.p_holds, whole.p_gone, whole.p_never_sets)
+        rig = _text(f"  {rig_words(found.campaign, one.place)}")
+        table.add_row(rig, *(_text(_short_percent(chance)) for chance in chances))
+    yield table
+    yield _text(
+        f"One pull up the ladder {told[0][1].ladder}, on any day. Slips: lets go and sets again at "
+        "least once, however it ends. Holds, lets go and never sets leave nothing out."
+    )
 
 
 def _bite_table(found: Modes) -> Table:

@@ -34,10 +34,10 @@ from model.records.campaign import (
     Sign,
     Site,
     Step,
-    Treatment,
 )
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
 from model.records.question import Measure, Question, SetUp
+from model.records.treatment import Treatment
 
 Draws = NDArray[np.float64]
 MadeUpPosterior = Callable[..., Posterior]

@@ -12,8 +12,9 @@ from app.style.text import as_text
 from app.style.words import MEASURE_WORDS
 from model.base.errors import InputError
 from model.base.units import from_kn, to_kn
-from model.records.campaign import ANY_ANCHOR, Campaign, Treatment
+from model.records.campaign import ANY_ANCHOR, Campaign
 from model.records.question import Measure, Question, SetUp
+from model.records.treatment import Treatment
 
 IN_GENERAL: Final = ANY_ANCHOR
 OVER_WORDS: Final = {

@@ -68,7 +68,7 @@ def next_pull_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.Dat
     told = [(rig_words(campaign, one.place), one.whole) for one in set_ups if one.whole is not None]
     chances = {
         "slips, %": [whole.p_slips for _, whole in told],
-        "holds, %": [whole.p_holds_at_first + whole.p_slips_and_holds for _, whole in told],
+        "holds, %": [whole.p_holds for _, whole in told],
         "lets go, %": [whole.p_gone for _, whole in told],
         "never sets, %": [whole.p_never_sets for _, whole in told],
     }

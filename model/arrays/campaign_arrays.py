@@ -29,7 +29,6 @@ from model.base.names import (
     SIGN,
     TREATMENT_LEVEL,
     UNNAMED,
-    treatment_level_name,
 )
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
@@ -73,8 +72,8 @@ def log_mass_ratios(campaign: Campaign) -> NDArray[np.float64]:
 
 
 def level_vector(campaign: Campaign, levels: dict[str, str]) -> list[float]:
-    """1 for each changed level that is on, in the order of ``treatment_level``."""
-    on = {treatment_level_name(treatment, level) for treatment, level in levels.items()}
+    """1 for each changed level and interaction that is on, in the order of ``treatment_level``."""
+    on = campaign.levels_on(levels)
     return [float(name in on) for name in campaign.treatment_level_names]
 
 

@@ -115,6 +115,9 @@ UNNAMED: Final = "(unnamed)"
 NOT_BASELINE: Final = "="
 """A treatment level's coordinate is ``treatment=level``, e.g. ``leader=wire 2 m``."""
 
+AND_ALSO: Final = " & "
+"""An interaction's coordinate joins two levels: ``leader=wire 2 m & chain=6 mm``."""
+
 
 def treatment_level_name(treatment: str, level: str) -> str:
     """Coordinate of a level other than the baseline on the dim ``treatment_level``."""

@@ -22,10 +22,10 @@ from model.records.campaign import (
     Outing,
     Seabed,
     Step,
-    Treatment,
 )
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
+from model.records.treatment import Treatment
 from model.simulate.campaign import simulate_campaign
 from model.simulate.plan import Plan, Protocol
 from model.simulate.prior_world import draw_world

@@ -81,6 +81,7 @@ def read_campaign_text(text: str, source: str) -> CampaignReading:
     values, notes, found = _read_parts(parts, place)
     faults += found
     faults += _main_question(top, parts)
+    faults += _interactions(top, parts)
     if faults:
         raise FaultyFile(sorted(faults, key=lambda fault: fault.line or 0), hint=HINT)
     units = {"load_unit": place.load_unit, "length_unit": place.length_unit}
@@ -216,3 +217,15 @@ def _main_question(top: Entry, parts: Mapping[str, object]) -> list[Fault]:
     if name is None or name in known:
         return []
     return [top.at("main_question").fault(f"no question {shown(name)}", suggestion(name, known))]
+
+
+def _interactions(top: Entry, parts: Mapping[str, object]) -> list[Fault]:
+    """Names in the pairs of treatments that are no treatment's."""
+    tables, _ = named_tables("treatments", parts, top.place)
+    known = [name for name, _, _ in tables]
+    return [
+        top.at("interactions").fault(f"no treatment {shown(name)}", suggestion(name, known))
+        for pair in top.values.get("interactions", ())
+        for name in pair
+        if name not in known
+    ]

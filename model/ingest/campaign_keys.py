@@ -11,6 +11,7 @@ from model.ingest.toml_keys import (
     read_day,
     read_flag,
     read_number,
+    read_pairs,
     read_prose,
     read_string,
     read_strings,
@@ -25,9 +26,9 @@ from model.records.campaign import (
     Seabed,
     Sign,
     Site,
-    Treatment,
 )
 from model.records.question import Measure
+from model.records.treatment import Treatment
 
 _NAME: Final = Key(name="name", read=read_string, is_needed=True)
 
@@ -141,6 +142,7 @@ TOP_KEYS: Final = (
     Key(name="usual_scope", read=number_within(1, 100)),
     Key(name="let_go", field="let_go_m", read=number_within(0.01, 1000), units="length"),
     Key(name="main_question", read=read_string),
+    Key(name="interactions", read=read_pairs),
 )
 
 QUESTION_KEYS: Final = (

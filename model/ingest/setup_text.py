@@ -9,8 +9,9 @@ from pydantic import ValidationError
 from model.base.errors import InputError, UnknownName
 from model.ingest.cells import CellFault, Style, read_scope
 from model.ingest.known_names import find_name, shown, suggestion
-from model.records.campaign import SETUP_KEYS, Campaign
+from model.records.campaign import Campaign
 from model.records.question import Band, SetUp
+from model.records.treatment import SETUP_KEYS
 
 EXAMPLE: Final = 'Write it as "anchor=S6, leader=wire 2 m, scope=5"; what is left out is usual.'
 BAND_EXAMPLE: Final = "Write 1.15 or 0.87..1.15 for a ratio, ±0.10 or -0.10..0.10 for a chance."

@@ -231,6 +231,20 @@ def read_strings(value: object) -> tuple[str, ...]:
     return tuple(read_string(part) for part in value)
 
 
+def read_pairs(value: object) -> tuple[tuple[str, str], ...]:
+    """A list of pairs of texts."""
+    remedy = 'Write [["one", "two"]]'
+    if not isinstance(value, list):
+        raise CellFault(f"{shown(text_of(value))} is no list", remedy)
+    pairs = []
+    for part in value:
+        names = read_strings(part)
+        if len(names) != len(("one", "two")):
+            raise CellFault(f"{shown(text_of(part))} is no pair", remedy)
+        pairs.append((names[0], names[1]))
+    return tuple(pairs)
+
+
 def one_of(*words: str) -> Callable[[object], str]:
     """A reader of one of a few words."""
 

@@ -7,7 +7,6 @@ import numpy as np
 from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
-from model.base.names import treatment_level_name
 from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
 from model.questions.effect import BandShares, band_shares
 from model.questions.sides import differs_in_scope
@@ -37,15 +36,11 @@ def pareto_limit(n_draw: int) -> float:
 
 
 def changed_levels(posterior: Posterior, question: Question) -> list[int]:
-    """Positions of the treatment levels in which the two sides differ."""
+    """Positions of the treatment levels and interactions in which the two sides differ."""
     campaign = posterior.campaign
     names = campaign.treatment_level_names
     sides = [
-        {
-            treatment_level_name(treatment, level)
-            for treatment, level in campaign.filled(setup).levels.items()
-        }
-        for setup in (question.a, question.b)
+        campaign.levels_on(campaign.filled(setup).levels) for setup in (question.a, question.b)
     ]
     return [i for i, name in enumerate(names) if (name in sides[0]) != (name in sides[1])]
 

@@ -72,6 +72,11 @@ class WholePulls:
     p_gone: float
     courses: tuple[Course, ...]
 
+    @property
+    def p_holds(self) -> float:
+        """Chance that it holds to the end, at once or after slips."""
+        return self.p_holds_at_first + self.p_slips_and_holds
+
 
 def whole_pulls(
     campaign: Campaign, prediction: Prediction, hold_exponent: Array, rng: np.random.Generator

@@ -2,17 +2,26 @@
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
 from model.base.constants import DEFAULT_SCOPE
-from model.base.names import NOT_BASELINE, UNNAMED, treatment_level_name
+from model.base.names import UNNAMED
 from model.base.units import LENGTH_UNITS, LOAD_UNITS
 from model.records.base import Name, Record
 from model.records.pull import LEAST_RESOLUTION_KN
 from model.records.question import Question, SetUp
+from model.records.treatment import (
+    Interaction,
+    KeyName,
+    Treatment,
+    interaction_faults,
+    level_names,
+    levels_on,
+)
 
 SeabedClass = Literal["mud", "sand", "gravel", "stiff clay", "other"]
 UNKNOWN_LADDER: Final = "unknown"
@@ -22,21 +31,6 @@ MOST_THRUST_SHARE: Final = 1.5
 """A ladder's top, or a peak, above this share of the boat's top thrust is a slip of the pen."""
 LEAST: Final = 1e-3
 """Least mass, kg, step, kN, and dwell, s: whatever is smaller was written in another unit."""
-SETUP_KEYS: Final = ("anchor", "scope")
-"""Words that a set-up's text uses itself, so that no treatment may be called so."""
-
-
-def _check_key(name: str) -> str:
-    # Texts write `leader=wire 2 m` and `marker under=yes|shank out=no`.
-    if NOT_BASELINE in name or "|" in name or "," in name:
-        raise ValueError("a name of a treatment or sign must not hold '=', '|' or ','")
-    return name
-
-
-def _check_treatment(name: str) -> str:
-    if name.casefold() in SETUP_KEYS:
-        raise ValueError(f"a treatment must not be called {name!r}: set-ups use that word")
-    return name
 
 
 def _check_ladder(name: str) -> str:
@@ -76,8 +70,6 @@ def _check_length_unit(unit: str) -> str:
     return unit
 
 
-KeyName = Annotated[Name, AfterValidator(_check_key)]
-TreatmentName = Annotated[KeyName, AfterValidator(_check_treatment)]
 OutingName = Annotated[Name, AfterValidator(_check_outing)]
 PlaceName = Annotated[Name, AfterValidator(_check_place)]
 AnchorCode = Annotated[Name, AfterValidator(_check_code)]
@@ -186,27 +178,6 @@ class Anchor(Record):
     modified_from: Name | None = None
 
 
-class Treatment(Record):
-    """Something changed on purpose; every other level is compared with the baseline."""
-
-    name: TreatmentName
-    baseline: Name
-    levels: tuple[Name, ...] = Field(min_length=1)
-
-    @model_validator(mode="after")
-    def _check(self) -> Self:
-        if self.baseline not in self.levels:
-            raise ValueError(f"the baseline {self.baseline!r} is not among the levels")
-        if len(set(self.levels)) < len(self.levels):
-            raise ValueError("a level is listed twice")
-        return self
-
-    @property
-    def changed_levels(self) -> tuple[str, ...]:
-        """Levels other than the baseline, in the campaign's order."""
-        return tuple(level for level in self.levels if level != self.baseline)
-
-
 class Sign(Record):
     """A yes/no observation and the setting mode that a *yes* points to."""
 
@@ -240,6 +211,7 @@ class Campaign(Record):
     sites: tuple[Site, ...] = ()
     anchors: tuple[Anchor, ...] = Field(min_length=1)
     treatments: tuple[Treatment, ...] = ()
+    interactions: tuple[Interaction, ...] = ()
     signs: tuple[Sign, ...] = ()
     minutes: Minutes = Minutes()
     main_question: str | None = None
@@ -249,6 +221,7 @@ class Campaign(Record):
     def _check(self) -> Self:
         problems = [*self._repeated_names(), *self._unknown_names(), *self._unknown_in_questions()]
         problems += self._circles()
+        problems += interaction_faults(self.treatments, self.interactions)
         # What follows looks names up, so that it needs them to be known.
         problems = problems or self._ladders_too_high()
         if problems:
@@ -350,12 +323,12 @@ class Campaign(Record):
 
     @property
     def treatment_level_names(self) -> tuple[str, ...]:
-        """Coordinate of the dim ``treatment_level``: every level but the baselines."""
-        return tuple(
-            treatment_level_name(treatment.name, level)
-            for treatment in self.treatments
-            for level in treatment.changed_levels
-        )
+        """Coordinate of the dim ``treatment_level``: changed levels, then interactions."""
+        return level_names(self.treatments, self.interactions)
+
+    def levels_on(self, levels: Mapping[str, str]) -> frozenset[str]:
+        """Coordinates of ``treatment_level`` that are on under these levels."""
+        return levels_on(self.interactions, levels)
 
     def filled(self, setup: SetUp) -> SetUp:
         """The same set-up with every treatment and the scope named."""

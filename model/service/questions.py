@@ -10,8 +10,9 @@ from model.base.errors import InputError, UnknownName
 from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
 from model.ingest.known_names import find_name
 from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
-from model.records.campaign import Campaign, Treatment
+from model.records.campaign import Campaign
 from model.records.question import Band, Measure, Question, SetUp
+from model.records.treatment import Treatment
 
 _LONGEST_NAME: Final = 120
 """Characters of a question's name; a longer one is cut."""

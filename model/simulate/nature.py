@@ -20,7 +20,7 @@ FIRST_BITE: Final = 1
 
 
 def changed_levels(campaign: Campaign, plan: Plan) -> tuple[str, ...]:
-    """Coordinates on ``treatment_level`` of what the plan changes from the baselines.
+    """Coordinates on ``treatment_level`` of what the plan changes, two together included.
 
     Raises
     ------
@@ -34,6 +34,10 @@ def changed_levels(campaign: Campaign, plan: Plan) -> tuple[str, ...]:
             raise InputError(f"no level {treatment}={level}", hint="See the campaign's treatments.")
         if level != treatments[treatment].baseline:
             names.append(treatment_level_name(treatment, level))
+    for first, second in campaign.interactions:
+        both = [name for key in (first, second) for name in names if name.startswith(f"{key}=")]
+        if len(both) == 2:
+            names.append(f"{both[0]} & {both[1]}")
     return tuple(names)
 
 

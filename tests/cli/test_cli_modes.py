@@ -2,7 +2,7 @@ import re
 
 import pytest
 
-from app.modes_text import BITE_COLUMNS, SETUP_COLUMNS
+from app.modes_text import BITE_COLUMNS, NEXT_COLUMNS, SETUP_COLUMNS
 from model.base.errors import FitFailed
 
 
@@ -10,12 +10,12 @@ def words_of(text):
     return re.sub(r"\s+", " ", text)
 
 
-def test_two_tables_in_80_columns(fitted):
+def test_three_tables_in_80_columns(fitted):
     found = fitted("modes")
     words = words_of(found.out)
     assert found.code == 0
     assert max(len(line) for line in found.out.splitlines()) <= 80
-    for heading in (*SETUP_COLUMNS, *BITE_COLUMNS):
+    for heading in (*SETUP_COLUMNS, *NEXT_COLUMNS, *BITE_COLUMNS):
         assert heading.split()[0] in words
     assert "S6 on firm sand" in words
     assert "in brackets the 90 % equal-tailed interval" in words
@@ -42,6 +42,17 @@ def test_a_set_up_seen_one_way_only_is_not_said_never_to_vary(
         r"that stays possible: (under )?\d+ (% )?to (over )?\d+ % of pulls that set", words
     )
     assert "never varies" not in words
+
+
+def test_what_the_next_pull_would_do_leaves_nothing_out(fitted):
+    lines = fitted("modes", "--anchor", "S6", "--seabed", "firm sand").out.splitlines()
+    after = lines[next(i for i, line in enumerate(lines) if "Next pull" in line) :]
+    row = next(line for line in after if line.strip().startswith("leader: wire 2 m"))
+    slips, *ends = re.findall(r"(<?>?\d+)\s% ?", row)
+    assert len(ends) == 3
+    assert all(one.strip("<>").isdigit() for one in (slips, *ends))
+    assert sum(int(one) for one in ends if one.isdigit()) == pytest.approx(100, abs=2)
+    assert any("up the ladder steps" in line for line in after)
 
 
 def test_only_one_anchor_or_seabed(fitted):

@@ -18,9 +18,9 @@ from model.records.campaign import (
     Outing,
     Seabed,
     Step,
-    Treatment,
 )
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+from model.records.treatment import Treatment
 
 LADDER_KN = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6)
 BRIEF = Settings(tune=300, draws=500)

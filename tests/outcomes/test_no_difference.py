@@ -20,10 +20,10 @@ from model.records.campaign import (
     Outing,
     Seabed,
     Step,
-    Treatment,
 )
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
+from model.records.treatment import Treatment
 
 MIDDLE_KN = 3.0
 STEPS = range(-5, 6)

@@ -15,7 +15,6 @@ from model.records.campaign import (
     Sign,
     Site,
     Step,
-    Treatment,
 )
 from model.records.question import (
     DEFAULT_DIFFERENCE_BAND,
@@ -25,6 +24,7 @@ from model.records.question import (
     Question,
     SetUp,
 )
+from model.records.treatment import Treatment
 
 STEPS = tuple(Step(load_kn=load, dwell_s=15) for load in (0.5, 1.0))
 LADDER = Ladder(name="steps", steps=STEPS, final_hold_s=60)

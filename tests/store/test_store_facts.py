@@ -1,8 +1,9 @@
 import pytest
 
 from model.base.errors import FaultyFile, InputError
-from model.records.campaign import Anchor, Ladder, Step, Treatment
+from model.records.campaign import Anchor, Ladder, Step
 from model.records.pull import Bite, Ending, ModeSeen, Start
+from model.records.treatment import Treatment
 from model.store import store as store_module
 from model.store.store import Store
 
