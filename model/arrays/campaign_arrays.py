@@ -71,6 +71,13 @@ def log_mass_ratios(campaign: Campaign) -> NDArray[np.float64]:
     return np.array([log(anchor.mass_kg / REFERENCE_MASS_KG) for anchor in campaign.anchors])
 
 
+def _modified_from(campaign: Campaign) -> NDArray[np.int64]:
+    """``(anchor,)`` position of the specimen that each was made from; -1 for none."""
+    codes = [anchor.code for anchor in campaign.anchors]
+    sources = [anchor.modified_from for anchor in campaign.anchors]
+    return np.array([-1 if source is None else codes.index(source) for source in sources])
+
+
 def level_vector(campaign: Campaign, levels: dict[str, str]) -> list[float]:
     """1 for each changed level and interaction that is on, in the order of ``treatment_level``."""
     on = campaign.levels_on(levels)
@@ -252,6 +259,7 @@ def _fixed(campaign: Campaign) -> dict[str, object]:
     repeatability = {gauge.name: gauge.repeatability for gauge in campaign.gauges}
     return {
         "log_mass_ratio": (ANCHOR, log_mass_ratios(campaign)),
+        "modified_from_index": (ANCHOR, _modified_from(campaign)),
         "seabed_class": (SEABED, [seabed.seabed_class for seabed in campaign.seabeds]),
         "sign_points_upright": (
             SIGN,

@@ -92,6 +92,9 @@ class Priors:
     anchor_buried_scale: float = 0.4
     treatment_buried: Normal = Normal(mean=0.0, sd=0.4)
     treatment_anchor_buried_scale: float = 0.2
+    # A modified or long-laid-up specimen and the one it was: the two differ by 0.63 (the root of
+    # 2 - 2 * 0.8) of what sets anchors apart. No source; most changes are less than another anchor.
+    kin_correlation: float = 0.8
     # Log-normal in the place of half-normals of 0.8 and 0.4 (same medians, nearly the same upper
     # 95 %): a gap or scatter of 0 has no density, and the sampler no edge to run into.
     buried_gap: Normal = Normal(mean=log(0.5), sd=0.7)

@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from model.base.priors import Priors
+from model.graph.kinship import kinship
 from model.graph.prior_arrays import prior_arrays
 from model.graph.rotation import rotation
 from model.outcomes.design import design
@@ -23,12 +24,13 @@ DataArrays = dict[str, NDArray[Any]]
 def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
     """Every data variable of the graph, by name, padded to the shape's slots."""
     prior = prior_arrays(arrays, priors, shape)
+    kin = kinship(arrays, shape, priors.kin_correlation)
     return {
         **asdict(design(arrays, shape)),
         "has_set": arrays["has_set"].to_numpy(),
         **_bite_arrays(arrays),
         **prior,
-        "rotation": rotation(arrays, prior, shape),
+        "mixing": kin @ rotation(arrays, prior, shape, kin),
     }
 
 

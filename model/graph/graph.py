@@ -70,7 +70,8 @@ def draw_values(data: Mapping[str, Any], signed: Any, positions: NDArray[np.int6
     Parameters
     ----------
     data : mapping
-        ``prior_mean`` and ``prior_sd`` by variate, ``rotation (variate, standard)``.
+        ``prior_mean`` and ``prior_sd`` by variate, ``mixing (variate, standard)``: a
+        rotation, then kinship.
     signed : (scale,)
         Learnt scales, with their signs.
     positions : (variate,) int
@@ -78,5 +79,5 @@ def draw_values(data: Mapping[str, Any], signed: Any, positions: NDArray[np.int6
     """
     of_each = pt.concatenate([signed, np.ones(1)])[positions]
     standard = pm.Normal("standard", shape=positions.size)
-    variates = pt.dot(data["rotation"], standard)
+    variates = pt.dot(data["mixing"], standard)
     return data["prior_mean"] + data["prior_sd"] * of_each * variates

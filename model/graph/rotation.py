@@ -38,7 +38,7 @@ INFORMATION: Final = {
 }
 
 
-def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape) -> Array:
+def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape, kin: Array) -> Array:
     """Orthogonal matrix ``(variate, standard)``.
 
     Parameters
@@ -49,9 +49,12 @@ def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape) -
         From :func:`model.graph.prior_arrays.prior_arrays`.
     shape : Shape
         Slots of each dim.
+    kin : (variate, variate)
+        From :func:`model.graph.kinship.kinship`: the rotation comes before it.
     """
     scale = np.append(prior["scale_sd"] * TYPICAL_SCALE, 1.0)[scale_positions(shape)]
     rows = _predictor_rows(arrays, shape) * (prior["prior_sd"] * scale * _slope(prior, shape))
+    rows = rows @ kin
     everywhere = np.ones(arrays.sizes["pull"])
     is_told = {"log_buried": _has_buried(arrays)}
     weight = np.concatenate(

@@ -41,7 +41,7 @@ def named_draws(
         raise FitFailed("the sampler stopped before its last draw", hint="Fit again.")
     signed = unit_scales * data["scale_sd"]
     of_each = np.concatenate([signed, np.ones((len(signed), 1))], axis=1)[:, scale_positions(shape)]
-    values = data["prior_mean"] + data["prior_sd"] * of_each * (standard @ data["rotation"].T)
+    values = data["prior_mean"] + data["prior_sd"] * of_each * (standard @ data["mixing"].T)
     found = name_parameters(
         on_predictor_scale(values, shape, np.exp, np.where), np.abs(signed), rates, shape
     )

@@ -39,7 +39,29 @@ def draw_world(campaign: Campaign, priors: Priors, rng: np.random.Generator) -> 
         **_burial(priors, rng, sizes),
         **_signs(campaign, priors, rng),
     }
+    _make_kin(campaign, priors.kin_correlation, values)
     return World(campaign=campaign, values={name: values[name] for name in PARAMETER_DIMS})
+
+
+def _make_kin(campaign: Campaign, correlation: float, values: dict[str, Array]) -> None:
+    """Make every linked specimen's own effects mostly those of the one it was made from."""
+    codes = [anchor.code for anchor in campaign.anchors]
+    older = {anchor.code: anchor.modified_from for anchor in campaign.anchors}
+
+    def age(code: str) -> int:
+        source = older[code]
+        return 0 if source is None else 1 + age(source)
+
+    for code in sorted((code for code in codes if older[code] is not None), key=age):
+        new, old = codes.index(code), codes.index(str(older[code]))
+        for name, dims in PARAMETER_DIMS.items():
+            if ANCHOR not in dims:
+                continue
+            middle = values["mode_gap_centre"] if name == "mode_gap" else 0.0
+            by_anchor = np.moveaxis(values[name], dims.index(ANCHOR), 0)  # a view: written through
+            away = (np.log(by_anchor) if name == "mode_gap" else by_anchor) - middle
+            kin = middle + correlation * away[old] + np.sqrt(1 - correlation**2) * away[new]
+            by_anchor[new] = np.exp(kin) if name == "mode_gap" else kin
 
 
 def _normal(rng: np.random.Generator, prior: Normal, size: int | tuple[int, ...] = ()) -> Array:

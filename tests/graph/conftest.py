@@ -165,7 +165,7 @@ def _point(case: Case, seed: int, width: float = 1.0, log_load: float = 0.0) -> 
     rates = rng.beta(case.data["rate_a"], case.data["rate_b"])
     signed = scales * case.data["scale_sd"]
     of_each = np.append(signed, 1.0)[scale_positions(case.shape)]
-    variates = case.data["rotation"] @ standard
+    variates = case.data["mixing"] @ standard
     values = case.data["prior_mean"] + case.data["prior_sd"] * of_each * variates
     values[int(positions(case.shape)["load_base"])] += log_load
     on_scale = on_predictor_scale(values, case.shape, np.exp, np.where)

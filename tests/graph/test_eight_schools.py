@@ -64,7 +64,7 @@ def _model(rotation: np.ndarray) -> pm.Model:
     data = {
         "prior_mean": np.zeros(9),
         "prior_sd": np.array([POPULATION_SD, *np.ones(8)]),
-        "rotation": rotation,
+        "mixing": rotation,
     }
     with pm.Model() as model:
         signed = pm.Cauchy("signed", alpha=0.0, beta=SCALE, shape=1)

@@ -22,8 +22,8 @@ def _is_orthogonal(matrix: np.ndarray) -> bool:
 
 def test_the_rotation_is_orthogonal(hollow_sound, monkeypatch):
     prior = hollow_sound.data
-    assert _is_orthogonal(prior["rotation"])
-    assert not np.allclose(prior["rotation"], np.eye(len(prior["rotation"])))
+    assert _is_orthogonal(prior["mixing"])
+    assert not np.allclose(prior["mixing"], np.eye(len(prior["mixing"])))
     # Eigenvectors stretched by their eigenvalues would straighten too, and change the prior.
     true_eigh = np.linalg.eigh
 
@@ -32,12 +32,14 @@ def test_the_rotation_is_orthogonal(hollow_sound, monkeypatch):
         return values, vectors * np.sqrt(1 + np.maximum(values, 0))
 
     monkeypatch.setattr(rotation_module.np.linalg, "eigh", stretched)
-    assert not _is_orthogonal(rotation(hollow_sound.arrays, prior, hollow_sound.shape))
+    assert not _is_orthogonal(
+        rotation(hollow_sound.arrays, prior, hollow_sound.shape, np.eye(len(prior["mixing"])))
+    )
 
 
 def test_a_campaign_without_pulls_has_a_rotation_too(hollow_sound, make_case):
     empty = make_case(hollow_sound.campaign, ())
-    assert _is_orthogonal(empty.data["rotation"])
+    assert _is_orthogonal(empty.data["mixing"])
 
 
 def test_the_order_of_the_pulls_changes_nothing(hollow_sound, point_at):
@@ -91,7 +93,7 @@ def test_an_empty_slot_changes_nothing(hollow_sound, make_case, point_at):
 
 def test_the_shape_of_the_data_does_not_tell_how_many_slots_are_filled(hollow_sound, make_case):
     wider = make_case(_wider(hollow_sound.campaign), hollow_sound.pulls)
-    same = {"prior_mean", "prior_sd", "scale_sd", "rotation", "rate_a", "rate_b", "shared_index"}
+    same = {"prior_mean", "prior_sd", "scale_sd", "mixing", "rate_a", "rate_b", "shared_index"}
     for name in same:
         assert wider.data[name].shape == hollow_sound.data[name].shape
     three = tuple(Outing(name=f"d{i}", ladder="workboat", boat=hollow_sound.campaign.boats[0].name)

@@ -68,10 +68,10 @@ def test_gradient_runs_through_scales_signs_and_rotation(hollow_sound, point_at,
 def test_a_scales_sign_makes_no_difference_beside_its_deviations(hollow_sound, point_at, density):
     # Turned with its deviations a signed scale is the same point; turned alone it is not.
     point = point_at(hollow_sound, 2)
-    variates = hollow_sound.data["rotation"] @ point.standard
+    variates = hollow_sound.data["mixing"] @ point.standard
     turned = np.where(np.array(scale_positions(hollow_sound.shape)) == 0, -1.0, 1.0)
     scales = point.scales * np.where(np.arange(point.scales.size) == 0, -1.0, 1.0)
-    standard = hollow_sound.data["rotation"].T @ (turned * variates)
+    standard = hollow_sound.data["mixing"].T @ (turned * variates)
     here = float(density(_raveled(point))[0])
     both = float(density(np.concatenate([scales, logit(point.rates), standard]))[0])
     alone = float(density(np.concatenate([scales, logit(point.rates), point.standard]))[0])
