@@ -112,13 +112,13 @@ def sampler() -> Fitter:
 
 
 class BriefFitter:
-    """The sampler with about half of the draws, for a look that a later one will replace."""
+    """The sampler with fewer draws, for a look that a later one will replace."""
 
     def fit(
         self, campaign: Campaign, pulls: Sequence[Pull], *, progress: Progress | None = None
     ) -> Posterior:
-        """Sample 4 chains of 300 warm-up and 400 kept draws; see :class:`Fitter`."""
-        settings = importlib.import_module("model.inference.settings").Settings(tune=300, draws=400)
+        """Sample 4 chains of 300 warm-up and 500 kept draws; see :class:`Fitter`."""
+        settings = importlib.import_module("model.inference.settings").Settings(tune=300, draws=500)
         brief: Any = sampler()
         posterior: Posterior = brief.fit(campaign, pulls, settings=settings, progress=progress)
         return posterior
