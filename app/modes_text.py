@@ -1,6 +1,6 @@
 """How set-ups set and will pull, and how each bite did, as tables for a terminal of 80 columns."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 
 from rich import box
@@ -45,7 +45,8 @@ def modes_view(found: Modes) -> RenderableType:
     notes = [SHORT, *([INVENTED] if found.campaign.is_invented else [])]
     parts: list[RenderableType] = []
     if found.set_ups:
-        parts += [_set_up_table(found), *_set_up_notes(found), *_next_pulls(found)]
+        table = _by_anchor(SETUP_COLUMNS, found.set_ups, found.campaign, _set_up_cells)
+        parts += [table, *_set_up_notes(found), *_next_pulls(found)]
     if found.bites:
         parts += [_bite_table(found), *_bite_notes(found)]
     return Group(*(parts or [_text(NOTHING)]), _text(" ".join(notes), "dim"))
@@ -62,21 +63,27 @@ def _table(columns: Mapping[str, int], *, left: int = 1) -> Table:
     return table
 
 
-def _set_up_table(found: Modes) -> Table:
-    table, before = _table(SETUP_COLUMNS), ""
-    for one in found.set_ups:
+def _by_anchor(
+    columns: Mapping[str, int],
+    set_ups: Sequence[SetUpModes],
+    campaign: Campaign,
+    cells: Callable[[SetUpModes, Campaign], tuple[str, ...]],
+) -> Table:
+    """A row a set-up, what is changed and then its cells, below its anchor and seabed."""
+    table, before = _table(columns), ""
+    for one in set_ups:
         where = f"{one.place.anchor} on {one.place.seabed}"
         if where != before:
-            table.add_row(_text(where, "bold"), *[""] * (len(SETUP_COLUMNS) - 1))
+            table.add_row(_text(where, "bold"), *[""] * (len(columns) - 1))
         before = where
-        table.add_row(*(_text(cell) for cell in _set_up_cells(one, found.campaign)))
+        row = (f"  {rig_words(campaign, one.place)}", *cells(one, campaign))
+        table.add_row(*(_text(cell) for cell in row))
     return table
 
 
 def _set_up_cells(one: SetUpModes, campaign: Campaign) -> tuple[str, ...]:
     pulls = one.pulls
     return (
-        f"  {rig_words(campaign, one.place)}",
         estimate(one.p_upright, campaign),
         percent(one.p_sets.median),
         percent(one.p_resets.median),
@@ -104,23 +111,22 @@ def _set_up_notes(found: Modes) -> Iterator[Text]:
 
 def _next_pulls(found: Modes) -> Iterator[RenderableType]:
     """How the next pull of each set-up would go; nothing where no ladder is known."""
-    told = [(one, one.whole) for one in found.set_ups if one.whole is not None]
-    if not told:
+    ladders = [one.whole.ladder for one in found.set_ups if one.whole is not None]
+    if not ladders:
         return
-    table, before = _table(NEXT_COLUMNS), ""
-    for one, whole in told:
-        where = f"{one.place.anchor} on {one.place.seabed}"
-        if where != before:
-            table.add_row(_text(where, "bold"), *[""] * (len(NEXT_COLUMNS) - 1))
-        before = where
-        chances = (whole.p_slips, whole.p_holds, whole.p_gone, whole.p_never_sets)
-        rig = _text(f"  {rig_words(found.campaign, one.place)}")
-        table.add_row(rig, *(_text(_short_percent(chance)) for chance in chances))
-    yield table
+    yield _by_anchor(NEXT_COLUMNS, found.set_ups, found.campaign, _next_pull_cells)
     yield _text(
-        f"One pull up the ladder {told[0][1].ladder}, on any day. Slips: lets go and sets again at "
+        f"One pull up the ladder {ladders[0]}, on any day. Slips: lets go and sets again at "
         "least once, however it ends. Holds, lets go and never sets leave nothing out."
     )
+
+
+def _next_pull_cells(one: SetUpModes, _campaign: Campaign) -> tuple[str, ...]:
+    whole = one.whole
+    if whole is None:
+        return ()
+    chances = (whole.p_slips, whole.p_holds, whole.p_gone, whole.p_never_sets)
+    return tuple(_short_percent(chance) for chance in chances)
 
 
 def _bite_table(found: Modes) -> Table:

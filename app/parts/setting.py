@@ -9,7 +9,7 @@ import streamlit as st
 from app.figures.setting import setting_figure
 from app.parts.pictures import show_figure, show_table_behind
 from app.style.cards import guarded
-from app.style.numbers import SPACE, counted, estimate, percent
+from app.style.numbers import counted, estimate, percent, percent_figure
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
@@ -72,10 +72,7 @@ def next_pull_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.Dat
         "lets go, %": [whole.p_gone for _, whole in told],
         "never sets, %": [whole.p_never_sets for _, whole in told],
     }
-    figures = {
-        name: [percent(chance).removesuffix(f"{SPACE}%") for chance in column]
-        for name, column in chances.items()
-    }
+    figures = {name: [percent_figure(one) for one in column] for name, column in chances.items()}
     return pd.DataFrame({"set-up": [rig for rig, _ in told], **figures})
 
 

@@ -31,6 +31,11 @@ def percent(probability: float) -> str:
     return percent_words(probability).replace(" %", f"{SPACE}%")
 
 
+def percent_figure(probability: float) -> str:
+    """The same under a heading that says per cent."""
+    return percent(probability).removesuffix(f"{SPACE}%")
+
+
 def significant(value: float, digits: int = 3) -> str:
     """A number to so many significant digits, without an exponent."""
     if value == 0:
@@ -58,7 +63,7 @@ def _figure(value: float, unit: str, campaign: Campaign, digits: int = 3) -> str
         return padded(from_kn(value, campaign.load_unit), digits)
     if unit == "m":
         return padded(from_m(value, campaign.length_unit), digits)
-    return percent(value).removesuffix(f"{SPACE}%")
+    return percent_figure(value)
 
 
 def _symbol(unit: str, campaign: Campaign) -> str:

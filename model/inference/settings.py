@@ -37,9 +37,8 @@ class Settings:
         most, until they pass; the kept draws stay as many as of one run.
     max_depth : int
         Doublings of a trajectory at the first target, and one more at each
-        smaller target. A demo fit has as many effective draws in 63 steps as
-        in the 78 to 95 that are made without this bound, and reaches its
-        warm-up in less than half of them.
+        smaller target. Within 63 steps a demo fit had 0.40 to 0.50 effective
+        draws a draw; without this bound, in 78 to 95 steps, 0.42 to 0.55.
     cores : int
         Chains sampled at once.
     """

@@ -34,10 +34,10 @@ def changed_levels(campaign: Campaign, plan: Plan) -> tuple[str, ...]:
             raise InputError(f"no level {treatment}={level}", hint="See the campaign's treatments.")
         if level != treatments[treatment].baseline:
             names.append(treatment_level_name(treatment, level))
+    single = {name.split("=")[0]: name for name in names}
     for first, second in campaign.interactions:
-        both = [name for key in (first, second) for name in names if name.startswith(f"{key}=")]
-        if len(both) == 2:
-            names.append(f"{both[0]} & {both[1]}")
+        if first in single and second in single:
+            names.append(f"{single[first]} & {single[second]}")
     return tuple(names)
 
 

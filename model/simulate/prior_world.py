@@ -39,12 +39,32 @@ def draw_world(campaign: Campaign, priors: Priors, rng: np.random.Generator) -> 
         **_burial(priors, rng, sizes),
         **_signs(campaign, priors, rng),
     }
-    _make_kin(campaign, priors.kin_correlation, values)
+    values |= _of_kin(campaign, priors.kin_correlation, values)
     return World(campaign=campaign, values={name: values[name] for name in PARAMETER_DIMS})
 
 
-def _make_kin(campaign: Campaign, correlation: float, values: dict[str, Array]) -> None:
-    """Make every linked specimen's own effects mostly those of the one it was made from."""
+def _of_kin(
+    campaign: Campaign, correlation: float, values: Mapping[str, Array]
+) -> dict[str, Array]:
+    """Effects by anchor, a linked specimen's mostly those of the one it was made from."""
+    descent = _oldest_first(campaign)
+    found = {}
+    for name, dims in PARAMETER_DIMS.items():
+        if ANCHOR not in dims:
+            continue
+        is_gap = name == "mode_gap"
+        middle = values["mode_gap_centre"] if is_gap else 0.0
+        away = (np.log(values[name]) if is_gap else values[name]) - middle
+        by_anchor = np.moveaxis(away, dims.index(ANCHOR), 0)  # a view: `away` is written to
+        for new, old in descent:
+            own = np.sqrt(1 - correlation**2) * by_anchor[new]
+            by_anchor[new] = correlation * by_anchor[old] + own
+        found[name] = np.exp(middle + away) if is_gap else away
+    return found
+
+
+def _oldest_first(campaign: Campaign) -> list[tuple[int, int]]:
+    """Positions of each linked specimen and of the one it was made from, that one's own first."""
     codes = [anchor.code for anchor in campaign.anchors]
     older = {anchor.code: anchor.modified_from for anchor in campaign.anchors}
 
@@ -52,16 +72,11 @@ def _make_kin(campaign: Campaign, correlation: float, values: dict[str, Array]) 
         source = older[code]
         return 0 if source is None else 1 + age(source)
 
-    for code in sorted((code for code in codes if older[code] is not None), key=age):
-        new, old = codes.index(code), codes.index(str(older[code]))
-        for name, dims in PARAMETER_DIMS.items():
-            if ANCHOR not in dims:
-                continue
-            middle = values["mode_gap_centre"] if name == "mode_gap" else 0.0
-            by_anchor = np.moveaxis(values[name], dims.index(ANCHOR), 0)  # a view: written through
-            away = (np.log(by_anchor) if name == "mode_gap" else by_anchor) - middle
-            kin = middle + correlation * away[old] + np.sqrt(1 - correlation**2) * away[new]
-            by_anchor[new] = np.exp(kin) if name == "mode_gap" else kin
+    return [
+        (codes.index(code), codes.index(source))
+        for code in sorted(codes, key=age)
+        if (source := older[code]) is not None
+    ]
 
 
 def _normal(rng: np.random.Generator, prior: Normal, size: int | tuple[int, ...] = ()) -> Array:

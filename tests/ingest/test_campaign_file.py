@@ -452,38 +452,6 @@ def test_no_file(tmp_path) -> None:
         read_campaign(tmp_path / "nowhere.toml")
 
 
-TREATMENTS = """
-[treatments.leader]
-baseline = "chain only"
-levels = ["chain only", "wire 2 m"]
-[treatments.chain]
-baseline = "8 mm"
-levels = ["8 mm", "6 mm"]
-"""
-
-
-def test_interactions_are_read() -> None:
-    text = f'interactions = [["leader", "chain"]]{LEAST}{TREATMENTS}'
-    campaign = read_campaign_text(text, "campaign.toml").campaign
-    assert campaign.interactions == (("leader", "chain"),)
-
-
-@pytest.mark.parametrize(
-    ("written", "found"),
-    [
-        ('[["leader", "chian"]]', "no treatment 'chian'"),
-        ('["leader", "chain"]', "is no list"),
-        ('[["leader"]]', "is no pair"),
-        ('"leader"', "is no list"),
-    ],
-)
-def test_a_faulty_interaction_is_named_with_its_line(written: str, found: str) -> None:
-    with pytest.raises(FaultyFile) as caught:
-        read_campaign_text(f"interactions = {written}{LEAST}{TREATMENTS}", "campaign.toml")
-    assert [fault.line for fault in caught.value.faults] == [1]
-    assert found in caught.value.faults[0].found
-
-
 def test_campaign_survives_its_record(hollow_sound) -> None:
     again = Campaign.model_validate_json(hollow_sound.model_dump_json())
     assert again == hollow_sound

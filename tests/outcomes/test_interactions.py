@@ -7,7 +7,8 @@ from model.arrays.campaign_arrays import campaign_arrays, level_vector, log_mass
 from model.base.names import PARAMETER_DIMS
 from model.outcomes.prediction import SetUpRow, predict
 from model.outcomes.shape import Shape
-from model.simulate.nature import chance_upright, mean_log_capacity
+from model.records.treatment import Treatment
+from model.simulate.nature import chance_upright, changed_levels, mean_log_capacity
 from model.simulate.plan import Plan
 from model.simulate.world import World, dim_names
 
@@ -59,6 +60,24 @@ def test_the_two_together_are_not_the_sum(world):
     alone = world.campaign.model_copy(update={"interactions": ()})
     assert level_vector(alone, RIGS[-1]) == [1.0, 1.0]
     assert level_vector(world.campaign, RIGS[-1]) == [1.0, 1.0, 1.0]
+
+
+def test_interactions_that_share_a_treatment_are_told_apart(small_campaign):
+    ballast = Treatment(name="ballast", baseline="none", levels=("none", "0.4 kg"))
+    campaign = small_campaign.model_copy(
+        update={
+            "treatments": (*small_campaign.treatments, ballast),
+            "interactions": (("leader", "chain"), ("leader", "ballast")),
+        }
+    )
+    names = set(campaign.treatment_level_names)
+    for rig in RIGS:
+        for weight in ballast.levels:
+            levels = {**rig, "ballast": weight}
+            plan = Plan(outing="day 1", anchor="P9", seabed="firm sand", code="1", levels=levels)
+            on = changed_levels(campaign, plan)
+            assert len(set(on)) == len(on)
+            assert set(on) == campaign.levels_on(levels) & names
 
 
 def test_a_named_interaction_is_part_of_the_arrays_and_the_shape(world, small_pulls):
