@@ -112,6 +112,37 @@ def test_another_shape_is_another_graph(sampler, tried_campaign, worlds, monkeyp
         sampler.fit(wider, worlds["one pull"], settings=BRIEF)
 
 
+class _Stopped(Exception):
+    """Raised in the place of the work that a test only wants to see asked for."""
+
+
+def test_chains_start_where_they_should(tried_campaign, worlds, monkeypatch):
+    asked = {}
+
+    def compile_only(graph, **options):
+        asked.update(options)
+        raise _Stopped
+
+    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", compile_only)
+    with pytest.raises(_Stopped):
+        Sampler().fit(tried_campaign, worlds["one pull"], settings=BRIEF)
+    assert set(asked["initial_points"]) == {"standard", "scales"}
+    assert [variable.name for variable in asked["jitter_rvs"]] == ["rates"]
+
+
+def test_trajectories_are_bounded(sampler, tried_campaign, worlds, monkeypatch):
+    asked = {}
+
+    def sample_only(compiled, **options):
+        asked.update(options)
+        raise _Stopped
+
+    monkeypatch.setattr(sampler_module.nutpie, "sample", sample_only)
+    with pytest.raises(_Stopped):
+        sampler.fit(tried_campaign, worlds["one pull"], settings=BRIEF)
+    assert asked["maxdepth"] == BRIEF.max_depth == 6
+
+
 # --- checked, and tried once more -----------------------------------------------------------------
 
 
