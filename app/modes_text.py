@@ -13,7 +13,7 @@ from app.cautions import SHORT
 from app.style.numbers import SPACE, estimate, interval_name, percent
 from app.style.text import on_one_line
 from model.questions.bite_modes import BiteModes
-from model.questions.mode_sentences import name_words, rig_words, variation_words
+from model.questions.mode_sentences import WAYS_TO_END, name_words, rig_words, variation_words
 from model.questions.setting_modes import SetUpModes
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen
@@ -115,10 +115,7 @@ def _next_pulls(found: Modes) -> Iterator[RenderableType]:
     if not ladders:
         return
     yield _by_anchor(NEXT_COLUMNS, found.set_ups, found.campaign, _next_pull_cells)
-    yield _text(
-        f"One pull up the ladder {ladders[0]}, on any day. Slips: lets go and sets again at "
-        "least once, however it ends. Holds, lets go and never sets leave nothing out."
-    )
+    yield _text(f"One pull up the ladder {ladders[0]}, on any day. {WAYS_TO_END}")
 
 
 def _next_pull_cells(one: SetUpModes, _campaign: Campaign) -> tuple[str, ...]:

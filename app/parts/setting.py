@@ -13,6 +13,7 @@ from app.style.numbers import counted, estimate, percent, percent_figure
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
+    WAYS_TO_END,
     bite_words,
     courses_words,
     rig_words,
@@ -28,8 +29,7 @@ PARTS_WORDS: Final = (
 COURSES: Final = (
     "One pull of each set-up up the ladder {ladder}, on any day, played through under every draw: "
     "it may never set; each time it lets go it may dig in again, and is seen to only if the new "
-    "bite stands the thrust that is on. Slips: that at least once, however it ends; holds: to the "
-    "end, at once or after slips; holds, lets go and never sets leave nothing out."
+    "bite stands the thrust that is on. {ways}"
 )
 NO_BITE: Final = "No pull of it has set yet, so there is no bite to tell of."
 
@@ -90,7 +90,7 @@ def _show_next_pulls(set_ups: Sequence[SetUpModes], campaign: Campaign, name: st
                 for rig, whole in told
             )
         )
-        st.caption(as_text(COURSES.format(ladder=told[0][1].ladder)))
+        st.caption(as_text(COURSES.format(ladder=told[0][1].ladder, ways=WAYS_TO_END)))
 
 
 def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:

@@ -20,6 +20,13 @@ PART_WORDS = {
 }
 
 
+WAYS_TO_END: Final = (
+    "Slips: lets go and sets again at least once, however it ends. "
+    "Holds, lets go and never sets leave nothing out."
+)
+"""What the columns of a table of next pulls mean."""
+
+
 def rig_words(campaign: Campaign, place: Place) -> str:
     """What of a set-up is not at its baseline, as ``leader: wire 2 m``; else ``baseline``."""
     changed = [
