@@ -1,5 +1,7 @@
 """How a set-up sets, and how one bite did, in plain words."""
 
+from typing import Final
+
 from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn
 from model.outcomes.likelihood import BURIED, CAMERA, SIGNS
