@@ -5,12 +5,11 @@ release with no re-set the next bite that was *not* seen, marked so).
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from math import log
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from model.arrays.ranges import capacity_range, next_bite_range
@@ -32,6 +31,9 @@ from model.base.names import (
 )
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
+
+if TYPE_CHECKING:
+    import xarray as xr  # takes seconds to import: only who wants the dataset waits for it
 
 UNSAID_RESOLUTION: Final = 0.1
 """Width of a reading of buried rode whose resolution nobody wrote, as a share of it."""
@@ -84,8 +86,43 @@ def level_vector(campaign: Campaign, levels: dict[str, str]) -> list[float]:
     return [float(name in on) for name in campaign.treatment_level_names]
 
 
-def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> xr.Dataset:
-    """Arrays of a campaign and the pulls that a fit uses.
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What a fit uses of a campaign and its pulls, before it is a labelled dataset.
+
+    Parameters
+    ----------
+    variables : dict
+        Name to ``(dims, values)`` or ``(dims, values, attributes)``.
+    coords : dict
+        Dim to the names along it.
+    usual_scope : float
+        Rode length over depth and bow height, from which scopes are counted.
+    """
+
+    variables: dict[str, tuple[Any, ...]]
+    coords: dict[str, list[str]]
+    usual_scope: float
+
+
+def campaign_facts(campaign: Campaign, pulls: Sequence[Pull]) -> Facts:
+    """Plain arrays of a campaign and the pulls that a fit uses; see :func:`campaign_arrays`."""
+    used = used_pulls(pulls)
+    rows = [row for index, pull in enumerate(used) for row in _bite_rows(campaign, index, pull)]
+    return Facts(
+        variables={
+            **_pull_variables(campaign, used),
+            **_bite_variables(rows),
+            "signs": ((BITE, SIGN), _signs(campaign, used)),
+            **_fixed(campaign),
+        },
+        coords={**coordinates(campaign), PULL: [pull.id for pull in used]},
+        usual_scope=campaign.usual_scope,
+    )
+
+
+def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> "xr.Dataset":
+    """Labelled arrays of a campaign and the pulls that a fit uses.
 
     Parameters
     ----------
@@ -100,21 +137,13 @@ def campaign_arrays(campaign: Campaign, pulls: Sequence[Pull]) -> xr.Dataset:
         Index vectors and covariates by ``pull``, ranges and evidence by
         ``bite``, masses by ``anchor`` (kg), loads in kN.
     """
-    used = used_pulls(pulls)
-    rows = [row for index, pull in enumerate(used) for row in _bite_rows(campaign, index, pull)]
-    return xr.Dataset(
-        {
-            **_pull_variables(campaign, used),
-            **_bite_variables(rows),
-            "signs": ((BITE, SIGN), _signs(campaign, used)),
-            **_fixed(campaign),
-        },
-        coords={**coordinates(campaign), PULL: [pull.id for pull in used]},
-        attrs={"usual_scope": campaign.usual_scope},
-    )
+    import xarray as xr
+
+    facts = campaign_facts(campaign, pulls)
+    return xr.Dataset(facts.variables, facts.coords, {"usual_scope": facts.usual_scope})
 
 
-def _pull_variables(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, object]:
+def _pull_variables(campaign: Campaign, pulls: Sequence[Pull]) -> dict[str, tuple[Any, ...]]:
     coords = coordinates(campaign)
     index_of = {dim: {name: i for i, name in enumerate(names)} for dim, names in coords.items()}
     outings = {outing.name: outing for outing in campaign.outings}
@@ -246,7 +275,7 @@ _BITE_DTYPES: Final[dict[str, type]] = {
 }
 
 
-def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, object]:
+def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, tuple[Any, ...]]:
     units = {name: {"units": name.split("_")[-1].replace("kn", "kN")}
              for name in ("lower_kn", "upper_kn", "buried_lower_m", "buried_upper_m")}  # fmt: skip
     return {
@@ -255,7 +284,7 @@ def _bite_variables(rows: Sequence[BiteRow]) -> dict[str, object]:
     }
 
 
-def _fixed(campaign: Campaign) -> dict[str, object]:
+def _fixed(campaign: Campaign) -> dict[str, tuple[Any, ...]]:
     repeatability = {gauge.name: gauge.repeatability for gauge in campaign.gauges}
     return {
         "log_mass_ratio": (ANCHOR, log_mass_ratios(campaign)),

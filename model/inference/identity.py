@@ -8,10 +8,12 @@ does another order of the campaign's own lists (anchors, seabeds, outings).
 import hashlib
 import json
 from collections.abc import Sequence
+from typing import Any
 
-import xarray as xr
+import numpy as np
+from numpy.typing import NDArray
 
-from model.arrays.campaign_arrays import campaign_arrays
+from model.arrays.campaign_arrays import campaign_facts
 from model.base.priors import DEFAULT_PRIORS, Priors
 from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
 from model.records.campaign import Campaign
@@ -20,17 +22,17 @@ from model.records.pull import Pull
 
 def facts_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
     """Hash of the facts that a fit uses, whatever the order of the pulls."""
-    arrays = campaign_arrays(campaign, pulls)
+    facts = campaign_facts(campaign, pulls)
+    values = {name: variable[1] for name, variable in facts.variables.items()} | facts.coords
     digest = hashlib.sha256()
-    for name in sorted(str(name) for name in arrays.variables):
+    for name in sorted(values):
         digest.update(name.encode())
-        digest.update(_content(arrays[name]))
-    digest.update(repr(sorted(arrays.attrs.items())).encode())
+        digest.update(_content(np.asarray(values[name])))
+    digest.update(repr(facts.usual_scope).encode())
     return digest.hexdigest()
 
 
-def _content(variable: xr.DataArray) -> bytes:
-    values = variable.to_numpy()
+def _content(values: NDArray[Any]) -> bytes:
     if values.dtype.kind in "fi":
         return values.tobytes()
     return json.dumps([str(value) for value in values.ravel()]).encode()
