@@ -11,7 +11,14 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import numba_njit, register_funcify_default_op_cache_key
 
-from model.graph import kernel, kernel_campaign, kernel_evidence, kernel_tail, machine_code
+from model.graph import (
+    kernel,
+    kernel_campaign,
+    kernel_evidence,
+    kernel_tail,
+    machine_code,
+    normal_tail,
+)
 from model.graph.kernel_campaign import log_likelihood_with_gradient
 
 
@@ -21,7 +28,14 @@ def kernel_source_hash() -> str:
     Without it a changed kernel would go on running as the old one out of the
     compile cache, which looks at the operation's name only.
     """
-    modules = (kernel, kernel_tail, kernel_evidence, kernel_campaign, machine_code)
+    modules = (
+        kernel,
+        kernel_tail,
+        normal_tail,
+        kernel_evidence,
+        kernel_campaign,
+        machine_code,
+    )
     text = "".join(inspect.getsource(module) for module in modules)
     return hashlib.sha256(text.encode()).hexdigest()
 

@@ -13,13 +13,14 @@ exponent, spoilt share. ``evidence (2, bite)``: log probability of all that was
 seen of a bite beside its load, upright and on its side.
 """
 
-from math import erfc, exp, inf, log, pi, sqrt
+from math import exp, inf, log, sqrt
 from typing import Any, Final
 
 import numpy as np
 
 from model.graph.kernel_tail import log_sigmoid, mode_parts_in_tail, reset_term
 from model.graph.machine_code import compiled
+from model.graph.normal_tail import between, tail_and_density
 
 MEAN, VARIANCE, LOGIT_UPRIGHT, LOGIT_RESETS, LOGIT_TURNS = 0, 2, 4, 5, 6
 PULL_SCALE, LATER_LOAD, LATER_LOGIT, HOLD, SPOILT = range(5)
@@ -38,26 +39,9 @@ WEIGHT, SOUND, AT_LOWER, AT_UPPER = range(4)
 """What a mode contributes to a bite: its share of the bite's probability, the
 share that is sound (not spoilt), and that share's density at either end."""
 
-SQRT_HALF: Final = sqrt(0.5)
-DENSITY: Final = 1 / sqrt(2 * pi)
 UNDERFLOW: Final = 1e-200
 LOG_UNDERFLOW: Final = -460.0
 """A bite or pull less probable than this is computed in log space."""
-
-
-@compiled
-def interval(a: float, b: float) -> float:
-    """``Phi(b) - Phi(a)``; both ends on the side of zero where tails are small."""
-    low, high = (-b, -a) if a + b > 0 else (a, b)
-    upper = 2.0 if high == inf else erfc(-high * SQRT_HALF)
-    lower = 0.0 if low == -inf else erfc(-low * SQRT_HALF)
-    return 0.5 * (upper - lower)
-
-
-@compiled
-def density(z: float) -> float:
-    """Standard normal density; 0 at an infinite end."""
-    return 0.0 if z in (inf, -inf) else DENSITY * exp(-0.5 * z * z)
 
 
 @compiled
@@ -86,17 +70,20 @@ def mode_parts(
     for mode in range(2):
         z = shift / prepared[j, mode, SD]
         a, b = prepared[j, mode, LOWER_Z] - z, prepared[j, mode, UPPER_Z] - z
+        tail_a, at_a = tail_and_density(a)
+        tail_b, at_b = tail_and_density(b)
         weight = prepared[j, mode, WEIGHT_OF_MODE]
-        in_range = weight * sound * interval(a, b)
+        in_range = weight * sound * between(a, tail_a, b, tail_b)
         parts[j, n, mode, SOUND] = in_range
         parts[j, n, mode, WEIGHT] = in_range + weight * share
-        parts[j, n, mode, AT_LOWER] = weight * sound * density(a)
-        parts[j, n, mode, AT_UPPER] = weight * sound * density(b)
+        parts[j, n, mode, AT_LOWER] = weight * sound * at_a
+        parts[j, n, mode, AT_UPPER] = weight * sound * at_b
         total += in_range + weight * share
     if total >= UNDERFLOW:
+        scale = 1 / total
         for mode in range(2):
             for k in range(4):
-                parts[j, n, mode, k] /= total
+                parts[j, n, mode, k] *= scale
     return total
 
 
@@ -128,7 +115,7 @@ def fill_parts(
 ) -> bool:  # fmt: skip
     """Probability of the pull at each node; False if any bite's is near underflow."""
     sound = 1 - shared[SPOILT]
-    by_node.fill(1.0)
+    by_node[: nodes.size] = 1.0
     for j in range(bites.shape[1]):
         log_share = bites[LOG_SPOILT, j]
         share = 0.0 if log_share < LOG_UNDERFLOW else shared[SPOILT] * exp(log_share)
@@ -151,7 +138,7 @@ def fill_parts_in_tail(
     by_node: Any,
 ) -> None:  # fmt: skip
     """The same in log space: `by_node` is the log probability."""
-    by_node.fill(0.0)
+    by_node[: nodes.size] = 0.0
     for j in range(bites.shape[1]):
         for n in range(nodes.size):
             shift = shared[PULL_SCALE] * nodes[n]
@@ -171,24 +158,24 @@ def add_bite(
     """Add the derivatives of bite j, each summed over the nodes by their weight."""
     spoilt, pull_scale = shared[SPOILT], shared[PULL_SCALE]
     is_single = 1.0 if nodes.size == 1 else 0.0
-    by_logit, by_spoilt, by_again = 0.0, 0.0, 0.0
+    by_logit, by_sound, by_spoilt, by_again = 0.0, 0.0, 0.0, 0.0
     for mode in range(2):
-        sd = prepared[j, mode, SD]
-        by_mean, by_variance, by_hold, by_scale, by_weight = 0.0, 0.0, 0.0, 0.0, 0.0
+        per_sd = 1 / prepared[j, mode, SD]
+        by_mean, by_slope, by_hold, by_scale, by_weight = 0.0, 0.0, 0.0, 0.0, 0.0
         for n in range(nodes.size):
             w = node_weight[n] * chain[j, n]
-            z = pull_scale * nodes[n] / sd
+            z = pull_scale * nodes[n] * per_sd
             a, b = prepared[j, mode, LOWER_Z] - z, prepared[j, mode, UPPER_Z] - z
             at_a, at_b = w * parts[j, n, mode, AT_LOWER], w * parts[j, n, mode, AT_UPPER]
-            mean = (at_a - at_b) / sd
-            slope = (0.0 if b == inf else b * at_b) - (0.0 if a == -inf else a * at_a)
-            by_mean += mean
-            by_scale += mean * nodes[n]
-            by_variance -= 0.5 * slope / (sd * sd)
-            by_hold += (at_b * bites[UPPER_HOLD, j] - at_a * bites[LOWER_HOLD, j]) / sd
+            by_mean += at_a - at_b
+            by_scale += (at_a - at_b) * nodes[n]
+            by_slope += (0.0 if b == inf else b * at_b) - (0.0 if a == -inf else a * at_a)
+            by_hold += at_b * bites[UPPER_HOLD, j] - at_a * bites[LOWER_HOLD, j]
             by_weight += w * parts[j, n, mode, WEIGHT]
-            sound = parts[j, n, mode, SOUND]
-            by_spoilt += w * ((parts[j, n, mode, WEIGHT] - sound) / spoilt - sound / (1 - spoilt))
+            by_sound += w * parts[j, n, mode, SOUND]
+            by_spoilt += w * (parts[j, n, mode, WEIGHT] - parts[j, n, mode, SOUND])
+        by_mean, by_scale, by_hold = by_mean * per_sd, by_scale * per_sd, by_hold * per_sd
+        by_variance = -0.5 * by_slope * per_sd * per_sd
         gradient[MEAN + mode] += by_mean
         gradient[VARIANCE + mode] += by_variance
         by_scale += by_variance * 2 * pull_scale * is_single
@@ -199,7 +186,7 @@ def add_bite(
         by_logit += by_weight * (1 - p_upright if mode == 0 else -p_upright)
     gradient[LOGIT_UPRIGHT] += by_logit
     gradient[N_BY_PULL + LATER_LOGIT] += by_logit * bites[IS_LATER, j]
-    gradient[N_BY_PULL + SPOILT] += by_spoilt
+    gradient[N_BY_PULL + SPOILT] += by_spoilt / spoilt - by_sound / (1 - spoilt)
     if bites[IS_RESET, j] > 0:
         for n in range(nodes.size):
             by_again += node_weight[n] * chain[j, n]
@@ -208,41 +195,57 @@ def add_bite(
 
 
 @compiled
+def workspace(first_bite: Any, n_node: int) -> tuple[Any, Any, Any, Any, Any, Any]:
+    """What one pull is worked out in, for the one of most bites; the next writes over it.
+
+    Made anew for each pull, these arrays took a quarter of the time.
+    """
+    n_bite = 1
+    for i in range(first_bite.size - 1):
+        n_bite = max(n_bite, first_bite[i + 1] - first_bite[i])
+    prepared, parts = np.empty((n_bite, 2, 5)), np.empty((n_bite, n_node, 2, 4))
+    return (prepared, parts, np.empty((n_bite, n_node)), np.empty(n_bite), np.empty(n_node),
+            np.empty(n_node))  # fmt: skip
+
+
+@compiled
+def weigh_nodes(by_node: Any, weight: Any, node_weight: Any) -> float:
+    """Fill `node_weight` with each node's share of the pull's probability, and return that."""
+    total = 0.0
+    for n in range(weight.size):
+        node_weight[n] = by_node[n] * weight[n]
+        total += node_weight[n]
+    for n in range(weight.size):
+        node_weight[n] /= total
+    return total
+
+
+@compiled
 def pull_term(
-    pull: Any, shared: Any, bites: Any, evidence: Any, nodes: Any, log_weight: Any, gradient: Any,
-    by_evidence: Any,
+    pull: Any, shared: Any, bites: Any, evidence: Any, nodes: Any, weight: Any, space: Any,
+    gradient: Any, by_evidence: Any,
 ) -> float:  # fmt: skip
     """Log-likelihood of one pull's bites; derivatives are added to `gradient (12,)`."""
+    prepared, parts, chain, log_again, by_node, node_weight = space
     n_bite, n_node = bites.shape[1], nodes.size
-    prepared = np.empty((n_bite, 2, 5))
-    parts = np.empty((n_bite, n_node, 2, 4))
-    chain, by_node = np.empty((n_bite, n_node)), np.empty(n_node)
-    log_again = np.empty(n_bite)
     is_single = 1.0 if n_node == 1 else 0.0
     for j in range(n_bite):
         log_again[j] = log_sigmoid(again_logit(pull, bites[:, j]))
         prepare_bite(pull, shared, bites[:, j], evidence[:, j], is_single, prepared[j])
+    total, largest = 0.0, 0.0
     if fill_parts(shared, bites, prepared, log_again, nodes, parts, chain, by_node):
-        node_weight = by_node * np.exp(log_weight)
-        total = node_weight.sum()
-    else:
-        total = 0.0
-    if total > UNDERFLOW:
-        node_weight /= total
-        log_total = log(total)
-    else:
+        total = weigh_nodes(by_node, weight, node_weight)
+    if total <= UNDERFLOW:
         fill_parts_in_tail(shared, bites, prepared, log_again, nodes, parts, chain, by_node)
-        by_node += log_weight
-        largest = by_node.max()
-        node_weight = np.exp(by_node - largest)
-        total = node_weight.sum()
-        node_weight /= total
-        log_total = largest + log(total)
+        largest = by_node[:n_node].max()
+        for n in range(n_node):
+            by_node[n] = exp(by_node[n] - largest)
+        total = weigh_nodes(by_node, weight, node_weight)
     for j in range(n_bite):
         logit = pull[LOGIT_UPRIGHT] + bites[IS_LATER, j] * shared[LATER_LOGIT]
         add_bite(j, bites, exp(log_sigmoid(logit)), exp(log_again[j]), shared, prepared, parts,
                  chain, node_weight, nodes, gradient, by_evidence)  # fmt: skip
-    return log_total
+    return largest + log(total)
 
 
 @compiled
@@ -254,21 +257,22 @@ def bites_with_gradient(
     n_pull = by_pull.shape[1]
     total, by_shared = 0.0, np.zeros(N_SHARED)
     jacobian, by_evidence = np.empty((N_BY_PULL, n_pull)), np.zeros(evidence.shape)
-    one_node, no_weight, gradient = np.zeros(1), np.zeros(1), np.empty(N_GRADIENT)
+    gradient, space = np.empty(N_GRADIENT), workspace(first_bite, nodes.size)
     # Constants of a graph are read-only, which is another type: everything below would be compiled
     # once for them and once for the one node.
-    nodes, log_weight = nodes.copy(), log_weight.copy()
+    nodes, weight = nodes.copy(), np.exp(log_weight)
+    one_node, one_weight = np.zeros(1), np.ones(1)
     for i in range(n_pull):
         start, stop = first_bite[i], first_bite[i + 1]
-        pull, its_bites = by_pull[:, i].copy(), bites[:, start:stop]
+        pull, its_bites = by_pull[:, i], bites[:, start:stop]
         its_evidence, by_its = evidence[:, start:stop], by_evidence[:, start:stop]
         gradient.fill(0.0)
         if stop - start == 1:
-            total += pull_term(pull, shared, its_bites, its_evidence, one_node, no_weight,
+            total += pull_term(pull, shared, its_bites, its_evidence, one_node, one_weight, space,
                                gradient, by_its)  # fmt: skip
         elif stop > start:
-            total += pull_term(pull, shared, its_bites, its_evidence, nodes, log_weight, gradient,
-                               by_its)  # fmt: skip
+            total += pull_term(pull, shared, its_bites, its_evidence, nodes, weight, space,
+                               gradient, by_its)  # fmt: skip
         for k in range(N_BY_PULL):
             jacobian[k, i] = gradient[k]
         for k in range(N_SHARED):

@@ -9,9 +9,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from model.graph.kernel import UNDERFLOW, density, interval
+from model.graph.kernel import UNDERFLOW
 from model.graph.kernel_tail import log_density, log_interval, log_sigmoid
 from model.graph.machine_code import compiled
+from model.graph.normal_tail import between, tail_and_density
 
 LOST_BASE, LOST_DIFFERENCE, RATE, GAP, SCATTER, SIGN_RATE = 5, 6, 7, 9, 10, 11
 """Positions in the shared parameters; the rates of the signs end them, upright ones first."""
@@ -62,9 +63,11 @@ def buried_ends(shared: Any, mean: float, mode: int, lower: float, upper: float)
 def range_parts(a: float, b: float, parts: Any) -> float:
     """Fill `parts (4,)`, and return the log probability of a range."""
     parts[LOWER_Z], parts[UPPER_Z] = a, b
-    p = interval(a, b)
+    tail_a, at_a = tail_and_density(a)
+    tail_b, at_b = tail_and_density(b)
+    p = between(a, tail_a, b, tail_b)
     if p > UNDERFLOW:
-        parts[AT_LOWER], parts[AT_UPPER] = density(a) / p, density(b) / p
+        parts[AT_LOWER], parts[AT_UPPER] = at_a / p, at_b / p
         return log(p)
     log_p: float = log_interval(a, b)
     parts[AT_LOWER], parts[AT_UPPER] = exp(log_density(a) - log_p), exp(log_density(b) - log_p)

@@ -13,5 +13,10 @@ def compiled[Function: Callable[..., Any]](function: Function) -> Function:
     types lose the signature, and with it every check of a kernel's callers.
     """
     # By Numba's default every division is checked for zero, which took a sixth of the time; a
-    # point where one is 0 gives no number, and the sampler turns back from it.
-    return cast("Function", numba.njit(function, error_model="numpy"))
+    # point where one is 0 gives no number, and the sampler turns back from it. Products are added
+    # in one step and divisions turned into products where the machine can; nothing that would
+    # take infinite ends or missing numbers for granted is allowed.
+    return cast(
+        "Function",
+        numba.njit(function, error_model="numpy", fastmath={"contract", "arcp"}),
+    )
