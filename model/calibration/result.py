@@ -71,8 +71,8 @@ class QuestionResult(Record):
     estimates: dict[str, Estimate | None]
 
 
-class CampaignResult(Record):
-    """One simulated campaign.
+class Result(Record):
+    """What every table keeps of one simulated campaign.
 
     Parameters
     ----------
@@ -86,11 +86,16 @@ class CampaignResult(Record):
 
     scenario: Scenario
     model_version: str = ""
-    comparisons: tuple[QuestionResult, ...]
-    general: tuple[QuestionResult, ...]
     refusal: str = ""
     divergences: int = Field(default=0, ge=0)
     fit_seconds: float = Field(ge=0)
+
+
+class CampaignResult(Result):
+    """One simulated campaign whose answers stand beside those of other estimators."""
+
+    comparisons: tuple[QuestionResult, ...]
+    general: tuple[QuestionResult, ...]
 
 
 def result_path(folder: Path, scenario: Scenario) -> Path:
@@ -98,13 +103,18 @@ def result_path(folder: Path, scenario: Scenario) -> Path:
     return folder / "campaigns" / f"{scenario.number:04d}.json"
 
 
-def write_result(folder: Path, result: CampaignResult) -> None:
+def write_result(folder: Path, result: Result) -> None:
     """Keep a result, whole or not at all."""
-    path = result_path(folder, result.scenario)
-    write_atomically(path, result.model_dump_json(indent=1, exclude_defaults=True) + "\n")
+    text = result.model_dump_json(indent=1, exclude_defaults=True)
+    write_atomically(result_path(folder, result.scenario), text + "\n")
 
 
 def read_result(folder: Path, scenario: Scenario) -> CampaignResult | None:
+    """The kept answers of a scenario; see :func:`read_result_as`."""
+    return read_result_as(CampaignResult, folder, scenario)
+
+
+def read_result_as[Kind: Result](kind: type[Kind], folder: Path, scenario: Scenario) -> Kind | None:
     """The kept result of a scenario; None if it was not run yet.
 
     Raises
@@ -115,7 +125,7 @@ def read_result(folder: Path, scenario: Scenario) -> CampaignResult | None:
     path = result_path(folder, scenario)
     if not path.exists():
         return None
-    result = CampaignResult.model_validate_json(path.read_text(encoding="utf-8"))
+    result = kind.model_validate_json(path.read_text(encoding="utf-8"))
     if result.scenario != scenario:
         raise InputError(
             f"{path} is the result of another scenario", hint="Remove it, or use its own plan."
@@ -124,6 +134,11 @@ def read_result(folder: Path, scenario: Scenario) -> CampaignResult | None:
 
 
 def read_results(folder: Path) -> tuple[CampaignResult, ...]:
+    """The kept answers of a folder's plan; see :func:`read_results_as`."""
+    return read_results_as(CampaignResult, folder)
+
+
+def read_results_as[Kind: Result](kind: type[Kind], folder: Path) -> tuple[Kind, ...]:
     """Every kept result of a folder's plan, in its order.
 
     Raises
@@ -131,7 +146,7 @@ def read_results(folder: Path) -> tuple[CampaignResult, ...]:
     InputError
         If there is no plan, or the results come from more than one version of the model.
     """
-    read = [read_result(folder, scenario) for scenario in read_plan(folder).scenarios]
+    read = [read_result_as(kind, folder, scenario) for scenario in read_plan(folder).scenarios]
     results = tuple(result for result in read if result is not None)
     versions = {result.model_version for result in results} - {""}
     if len(versions) > 1:

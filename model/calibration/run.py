@@ -21,14 +21,25 @@ from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine, EngineMaker
 from model.calibration.hollow_sound_table import write_hollow_sound_table
 from model.calibration.judging import judge_campaign
-from model.calibration.result import read_result, write_result
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, PLANS, Scenario, read_plan
+from model.calibration.result import CampaignResult, Result, read_result_as, write_result
+from model.calibration.scenario import (
+    COMPARISONS,
+    HOLLOW_SOUND,
+    PLANS,
+    WHAT_IS_SEEN,
+    Scenario,
+    read_plan,
+)
+from model.calibration.seen_judging import judge_seen
+from model.calibration.seen_result import SeenResult
+from model.calibration.seen_table import write_seen_table
 
 log = logging.getLogger("model.calibration.run")  # also when run as a command
 
 TABLE_WRITERS: Final[dict[str, Callable[[Path], Path]]] = {
     COMPARISONS: write_comparison_table,
     HOLLOW_SOUND: write_hollow_sound_table,
+    WHAT_IS_SEEN: write_seen_table,
 }
 
 
@@ -71,7 +82,11 @@ def run_campaigns(
     int
         How many were run.
     """
-    missing = [scenario for scenario in scenarios if read_result(folder, scenario) is None]
+    missing = [
+        scenario
+        for scenario in scenarios
+        if read_result_as(_kind(scenario), folder, scenario) is None
+    ]
     log.info("%d of %d campaigns to run", len(missing), len(scenarios))
     Parallel(n_jobs=jobs, batch_size=1)(
         delayed(run_campaign)(scenario, folder, make_engine) for scenario in missing
@@ -81,9 +96,18 @@ def run_campaigns(
 
 def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> None:
     """Run one scenario and keep its result."""
-    result = judge_campaign(scenario, _engine(make_engine))
+    engine = _engine(make_engine)
+    result = (
+        judge_seen(scenario, engine)
+        if scenario.table == WHAT_IS_SEEN
+        else judge_campaign(scenario, engine)
+    )
     write_result(folder, result)
     log.info("campaign %d done in %.1f s", scenario.number, result.fit_seconds)
+
+
+def _kind(scenario: Scenario) -> type[Result]:
+    return SeenResult if scenario.table == WHAT_IS_SEEN else CampaignResult
 
 
 @cache

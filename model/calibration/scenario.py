@@ -19,11 +19,22 @@ HOLLOW_SOUND: Final = "hollow_sound"
 HOLLOW_SOUND_SEEDS: Final = 40
 """Seeds 1 to this; 1 is that of the published demo data. Fixed before the first was run."""
 
+WHAT_IS_SEEN: Final = "what_is_seen"
+"""Table of setting modes nobody saw, and of effects on load, setting and burial."""
+
 CAMPAIGNS: Final = 200
 """Even numbers have a truth from the priors, odd ones a fixed truth off them."""
 
 FIRST_SEED: Final = 20_260_000
 """Seed of campaign number 0; campaign k has this plus k. Not chosen by what came out."""
+
+SEEN_CAMPAIGNS: Final = 560
+"""Of 28, three lose the camera in what digs in; the other 500 in all have a truth from the
+priors, and every fifth of them is fitted once more without its burial and signs."""
+
+FIRST_SEEN_SEED: Final = 20_270_000
+CAMERA_LOST_PLACES: Final = (9, 18, 27)  # of 28, so that a part of the plan holds its share
+EVERY_FIFTH: Final = 5
 
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
@@ -50,14 +61,25 @@ class FixedTruth(Record):
     ratios: tuple[float, float]
 
 
+BURIAL_AND_SIGNS: Final = "burial and signs"
+NOT_SEEN_TERM: Final = "not seen"
+
+
 class Scenario(Record):
-    """One simulated campaign: where its truth comes from, and its seed."""
+    """One simulated campaign: where its truth comes from, and its seed.
+
+    Parameters
+    ----------
+    without : str
+        What a second fit of the same pulls does not get to know; empty for no second fit.
+    """
 
     table: str
     number: int = Field(ge=0)
     seed: int = Field(ge=0)
-    truth: Literal["prior", "fixed", "demo"]
+    truth: Literal["prior", "fixed", "demo", "camera lost"]
     fixed: FixedTruth | None = None
+    without: Literal["", "burial and signs", "not seen"] = ""
 
 
 class TablePlan(Record):
@@ -111,7 +133,31 @@ def hollow_sound_plan(seeds: int = HOLLOW_SOUND_SEEDS) -> TablePlan:
     )
 
 
-PLANS: Final = {COMPARISONS: comparisons_plan, HOLLOW_SOUND: hollow_sound_plan}
+def what_is_seen_plan(campaigns: int = SEEN_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of what is seen, its kinds spread evenly over it."""
+    return TablePlan(
+        table=WHAT_IS_SEEN,
+        scenarios=tuple(_seen_scenario(number) for number in range(campaigns)),
+    )
+
+
+def _seen_scenario(number: int) -> Scenario:
+    is_lost = number % 28 in CAMERA_LOST_PLACES
+    from_priors = BURIAL_AND_SIGNS if number % EVERY_FIFTH == 0 else ""
+    return Scenario(
+        table=WHAT_IS_SEEN,
+        number=number,
+        seed=FIRST_SEEN_SEED + number,
+        truth="camera lost" if is_lost else "prior",
+        without=NOT_SEEN_TERM if is_lost else from_priors,
+    )
+
+
+PLANS: Final = {
+    COMPARISONS: comparisons_plan,
+    HOLLOW_SOUND: hollow_sound_plan,
+    WHAT_IS_SEEN: what_is_seen_plan,
+}
 
 
 def write_plan(plan: TablePlan, folder: Path) -> Path:

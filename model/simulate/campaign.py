@@ -8,13 +8,20 @@ import numpy as np
 from model.base.errors import InputError
 from model.records.pull import Pull
 from model.simulate.plan import Plan, Protocol
-from model.simulate.pull import simulate_pull
+from model.simulate.pull import LivedPull, live_pull
 from model.simulate.world import World
 
 
 def simulate_campaign(
     world: World, plans: Sequence[Plan], protocol: Protocol, rng: np.random.Generator
 ) -> tuple[Pull, ...]:
+    """Make every planned pull, as the crew would write them; see :func:`live_campaign`."""
+    return tuple(lived.pull for lived in live_campaign(world, plans, protocol, rng))
+
+
+def live_campaign(
+    world: World, plans: Sequence[Plan], protocol: Protocol, rng: np.random.Generator
+) -> tuple[LivedPull, ...]:
     """Make every planned pull.
 
     Parameters
@@ -26,8 +33,8 @@ def simulate_campaign(
 
     Returns
     -------
-    tuple of Pull
-        One for each plan.
+    tuple of LivedPull
+        One for each plan, with the true modes of its bites.
 
     Raises
     ------
@@ -38,4 +45,4 @@ def simulate_campaign(
     twice = [identity for identity, count in counts.items() if count > 1]
     if twice:
         raise InputError(f"planned more than once: {twice}", hint="Give each pull its own code.")
-    return tuple(simulate_pull(world, plan, rng, protocol=protocol) for plan in plans)
+    return tuple(live_pull(world, plan, rng, protocol=protocol) for plan in plans)

@@ -43,9 +43,31 @@ class _Course:
     stop_kn: float | None  # step after which the crew means to stop
 
 
+@dataclass(frozen=True, kw_only=True)
+class LivedPull:
+    """A pull as the crew writes it, and what nobody sees for sure.
+
+    Parameters
+    ----------
+    upright : tuple of bool
+        Of each bite that bit, in order: whether it was upright. None where the pull is void or
+        never set.
+    """
+
+    pull: Pull
+    upright: tuple[bool, ...] = ()
+
+
 def simulate_pull(
     world: World, plan: Plan, rng: np.random.Generator, *, protocol: Protocol | None = None
 ) -> Pull:
+    """Make one pull, as the crew would write it; see :func:`live_pull`."""
+    return live_pull(world, plan, rng, protocol=protocol).pull
+
+
+def live_pull(
+    world: World, plan: Plan, rng: np.random.Generator, *, protocol: Protocol | None = None
+) -> LivedPull:
     """Make one pull.
 
     Parameters
@@ -61,20 +83,23 @@ def simulate_pull(
 
     Returns
     -------
-    Pull
-        As the crew would write it.
+    LivedPull
+        With the true mode of each of its bites.
     """
     crew = protocol if protocol is not None else Protocol()
     if plan.void_reason or rng.random() < crew.void_chance:
         reason = plan.void_reason or str(rng.choice(crew.void_reasons))
-        return _pull(world, plan, (Bite(number=1, ending=Ending.VOID),), reason=reason)
+        void = (Bite(number=1, ending=Ending.VOID),)
+        return LivedPull(pull=_pull(world, plan, void, reason=reason))
     if rng.random() >= chance_sets(world, plan):
-        return _pull(world, plan, (Bite(number=1, ending=Ending.NEVER_SET),))
+        never = (Bite(number=1, ending=Ending.NEVER_SET),)
+        return LivedPull(pull=_pull(world, plan, never))
     lived = _live(_course(world, plan, crew, rng), rng)
     bites = write_bites(world, plan, crew, lived, rng)
     is_stopped = lived[-1].ending is Ending.STOPPED
     reason = str(rng.choice(crew.stop_reasons)) if is_stopped else ""
-    return _pull(world, plan, bites, reason=reason)
+    upright = tuple(bite.is_upright for bite in lived if bite.ending is not Ending.NEVER_SET)
+    return LivedPull(pull=_pull(world, plan, bites, reason=reason), upright=upright)
 
 
 def _pull(world: World, plan: Plan, bites: tuple[Bite, ...], *, reason: str = "") -> Pull:

@@ -1,0 +1,122 @@
+"""The campaign of the table of what is seen: small, with everything written down.
+
+Three anchors, one treatment of one changed level, one sand; on each of three
+outings every anchor is pulled once bare and once changed: 18 pulls, with a
+camera at half of them, a tape for the buried rode and two signs.
+"""
+
+import datetime as dt
+from typing import Final
+
+import numpy as np
+
+from model.base.priors import DEFAULT_PRIORS
+from model.calibration.comparison_campaign import DWELL_S, FINAL_HOLD_S, LADDER_KN
+from model.calibration.scenario import Scenario
+from model.records.campaign import (
+    Anchor,
+    Boat,
+    Campaign,
+    Gauge,
+    Ladder,
+    Outing,
+    Seabed,
+    Sign,
+    Step,
+)
+from model.records.question import Measure, Question, SetUp
+from model.records.treatment import Treatment
+from model.simulate.campaign import live_campaign
+from model.simulate.plan import Evidence, Plan, Protocol, Tape
+from model.simulate.prior_world import draw_world
+from model.simulate.pull import LivedPull
+from model.simulate.world import World
+
+ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 9.0, "K3": 12.0}
+CHANGE: Final = "change"
+BARE, CHANGED = "off", "on"
+SEABED: Final = "sand"
+OUTINGS: Final = ("day 1", "day 2", "day 3")
+
+PROTOCOL: Final = Protocol(
+    camera_chance=0.5,
+    evidence=Evidence(tape=Tape(), has_signs=True),
+    missing_chance=0.1,
+)
+
+CAMERA_ALONE: Final = Protocol(camera_chance=1.0)
+"""Where the camera is lost in what digs in, nothing else tells the mode but the load."""
+
+LOST_BASE: Final = 0.0
+LOST_DIFFERENCE: Final = 2.5
+"""Logits of not being seen: 0.78 of what is upright, 0.22 of what lies on its side."""
+
+
+def seen_campaign() -> Campaign:
+    """The campaign with its six questions: one anchor and in general, three measures each."""
+    steps = tuple(Step(load_kn=load, dwell_s=DWELL_S) for load in LADDER_KN)
+    return Campaign(
+        name="Simulated setting",
+        is_invented=True,
+        boats=(Boat(name="boat", top_thrust_kn=LADDER_KN[-1], calibration_error=0.05),),
+        gauges=(Gauge(name="gauge", repeatability=0.02),),
+        ladders=(Ladder(name="ladder", steps=steps, final_hold_s=FINAL_HOLD_S),),
+        outings=tuple(
+            Outing(
+                name=name, date=dt.date(2026, 6, day), ladder="ladder", boat="boat", gauge="gauge"
+            )
+            for day, name in enumerate(OUTINGS, start=1)
+        ),
+        seabeds=(Seabed(name=SEABED, seabed_class="sand"),),
+        anchors=tuple(
+            Anchor(code=code, mass_kg=mass_kg) for code, mass_kg in ANCHOR_MASSES_KG.items()
+        ),
+        treatments=(Treatment(name=CHANGE, baseline=BARE, levels=(BARE, CHANGED)),),
+        signs=(
+            Sign(name="marker under", points_to="upright"),
+            Sign(name="shank in sight", points_to="on_side"),
+        ),
+        questions=tuple(
+            _question(anchor, measure)
+            for anchor in (next(iter(ANCHOR_MASSES_KG)), None)
+            for measure in (Measure.TYPICAL, Measure.UPRIGHT, Measure.BURIED)
+        ),
+    )
+
+
+def _question(anchor: str | None, measure: Measure) -> Question:
+    return Question(
+        name=f"{measure} {'in general' if anchor is None else 'of one anchor'}",
+        a=SetUp(anchor=anchor, levels={CHANGE: CHANGED}),
+        b=SetUp(anchor=anchor),
+        measure=measure,
+    )
+
+
+def seen_plans() -> tuple[Plan, ...]:
+    """The 18 pulls: on each outing every anchor bare and changed."""
+    arms = [(code, rig) for code in ANCHOR_MASSES_KG for rig in ({}, {CHANGE: CHANGED})]
+    return tuple(
+        Plan(outing=outing, anchor=code, seabed=SEABED, code=str(number), levels=rig)
+        for outing in OUTINGS
+        for number, (code, rig) in enumerate(arms, start=1)
+    )
+
+
+def seen_world(scenario: Scenario, campaign: Campaign) -> World:
+    """A truth from the priors; the same one every time.
+
+    Where the camera is lost, how likely that is in either mode is set, and not drawn.
+    """
+    world = draw_world(campaign, DEFAULT_PRIORS, np.random.default_rng([scenario.seed, 0]))
+    if scenario.truth != "camera lost":
+        return world
+    lost = {"not_seen_base": LOST_BASE, "not_seen_difference": LOST_DIFFERENCE}
+    values = {**world.values, **{name: np.asarray(value) for name, value in lost.items()}}
+    return World(campaign=campaign, values=values)
+
+
+def seen_pulls(scenario: Scenario, world: World) -> tuple[LivedPull, ...]:
+    """The pulls of one scenario with their true modes; the same ones every time."""
+    protocol = CAMERA_ALONE if scenario.truth == "camera lost" else PROTOCOL
+    return live_campaign(world, seen_plans(), protocol, np.random.default_rng([scenario.seed, 1]))

@@ -1,0 +1,184 @@
+"""One campaign of the table of what is seen: pulled, fitted, and held against its truth."""
+
+import time
+from collections.abc import Callable, Sequence
+from math import log
+
+import numpy as np
+
+from model.arrays.campaign_arrays import level_vector, log_mass_ratios
+from model.base.errors import FitFailed
+from model.calibration.engine import Engine
+from model.calibration.judging import model_estimate
+from model.calibration.result import THIS_MODEL, QuestionResult
+from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, Scenario
+from model.calibration.seen_campaign import (
+    ANCHOR_MASSES_KG,
+    BARE,
+    CHANGE,
+    CHANGED,
+    OUTINGS,
+    SEABED,
+    seen_campaign,
+    seen_pulls,
+    seen_world,
+)
+from model.calibration.seen_result import Chance, SeenResult, SetUpChance, UnseenBite
+from model.outcomes.prediction import SetUpRow, predict, sigmoid
+from model.posterior.posterior import Posterior
+from model.questions.bite_modes import bite_modes
+from model.questions.effect import parameters_of
+from model.records.campaign import Campaign
+from model.records.pull import Bite, Pull
+from model.records.question import Question
+from model.simulate.nature import chance_upright
+from model.simulate.plan import Plan
+from model.simulate.pull import LivedPull
+from model.simulate.true_answer import true_effect
+from model.simulate.world import World
+
+SET_UPS = tuple((code, rig) for code in ANCHOR_MASSES_KG for rig in (BARE, CHANGED))
+
+
+def judge_seen(
+    scenario: Scenario, engine: Engine, *, clock: Callable[[], float] = time.perf_counter
+) -> SeenResult:
+    """Run one scenario; a fit that fails its check is a result too."""
+    campaign = seen_campaign()
+    world = seen_world(scenario, campaign)
+    lived = seen_pulls(scenario, world)
+    pulls = tuple(one.pull for one in lived)
+    began = clock()
+    posterior, refusal = _fit(engine, campaign, pulls, scenario.seed)
+    other, refusal_without = (
+        _fit(engine, campaign, [stripped(pull, scenario.without) for pull in pulls], scenario.seed)
+        if scenario.without
+        else (None, "")
+    )
+    seconds = clock() - began
+    is_answered = posterior is not None and not refusal
+    return SeenResult(
+        scenario=scenario,
+        model_version="" if posterior is None else posterior.provenance.model_version,
+        refusal=refusal,
+        refusal_without=refusal_without,
+        divergences=0 if posterior is None else posterior.fit_check.divergences,
+        fit_seconds=round(seconds, 2),
+        questions=tuple(
+            _question(question, world, posterior if is_answered else None, engine, pulls)
+            for question in campaign.questions
+        ),
+        bites=_unseen(posterior, lived) if posterior is not None and is_answered else (),
+        chances=_chances(world, posterior, None if refusal_without else other)
+        if posterior is not None and is_answered
+        else (),
+    )
+
+
+def _fit(
+    engine: Engine, campaign: Campaign, pulls: Sequence[Pull], seed: int
+) -> tuple[Posterior | None, str]:
+    """The posterior, and why it may not be used; no posterior where the fit broke off."""
+    try:
+        posterior = engine.fit(campaign, pulls, seed)
+    except FitFailed as failure:
+        return None, failure.message
+    if posterior.fit_check.status == "passed":
+        return posterior, ""
+    return posterior, "; ".join(posterior.fit_check.reasons) or "the fit check failed"
+
+
+def stripped(pull: Pull, of_what: str) -> Pull:
+    """A pull without some of what was seen, as if it had not been written down."""
+    return pull.model_copy(update={"bites": tuple(_bare(bite, of_what) for bite in pull.bites)})
+
+
+def _bare(bite: Bite, of_what: str) -> Bite:
+    if of_what == BURIAL_AND_SIGNS:
+        return bite.model_copy(update={"buried": None, "signs": {}})
+    if of_what == NOT_SEEN_TERM and bite.has_camera and bite.mode is None:
+        return bite.model_copy(update={"has_camera": None})
+    return bite
+
+
+def _question(
+    question: Question,
+    world: World,
+    posterior: Posterior | None,
+    engine: Engine,
+    pulls: Sequence[Pull],
+) -> QuestionResult:
+    effect = true_effect(world, question)
+    truth = log(effect) if question.band.kind == "ratio" else effect
+    answer = None if posterior is None else engine.answer(question, posterior, pulls)
+    return QuestionResult(
+        question=question.name,
+        scale="log ratio" if question.band.kind == "ratio" else "difference",
+        truth=truth,
+        pulls_a=0,
+        pulls_b=0,
+        held_a=0,
+        held_b=0,
+        finding="" if answer is None else answer.summary.finding.value,
+        estimates={THIS_MODEL: None if answer is None else model_estimate(answer, truth)},
+    )
+
+
+def _unseen(posterior: Posterior, lived: Sequence[LivedPull]) -> tuple[UnseenBite, ...]:
+    truths = {one.pull.id: one.upright for one in lived}
+    return tuple(
+        UnseenBite(
+            p_upright=min(max(bite.p_upright, 0.0), 1.0),
+            is_upright=truths[bite.pull][bite.bite - 1],
+            had_camera=bite.has_camera,
+        )
+        for bite in bite_modes(posterior, [one.pull for one in lived])
+        if bite.seen is None
+    )
+
+
+def _chances(
+    world: World, posterior: Posterior, other: Posterior | None
+) -> tuple[SetUpChance, ...]:
+    known = _upright(posterior)
+    without = [None] * len(SET_UPS) if other is None else _upright(other)
+    return tuple(
+        SetUpChance(
+            set_up=f"{code} {rig}",
+            truth=chance_upright(world, _plan(code, rig)),
+            known=known[place],
+            without=without[place],
+        )
+        for place, (code, rig) in enumerate(SET_UPS)
+    )
+
+
+def _plan(code: str, rig: str) -> Plan:
+    return Plan(outing=OUTINGS[0], anchor=code, seabed=SEABED, code="truth", levels={CHANGE: rig})
+
+
+def _upright(posterior: Posterior) -> list[Chance]:
+    """Chance of upright of every set-up, on fresh ground and an average day."""
+    campaign = posterior.campaign
+    rows = [
+        SetUpRow(
+            anchor_index=list(ANCHOR_MASSES_KG).index(code),
+            seabed_index=0,
+            level=tuple(level_vector(campaign, {CHANGE: rig})),
+            inverse_scope_shift=0.0,
+        )
+        for code, rig in SET_UPS
+    ]
+    rng = np.random.default_rng(0)
+    found = predict(parameters_of(posterior), rows, log_mass_ratios(campaign), rng)
+    draws = sigmoid(found.logit_upright)
+    lower, upper = np.quantile(draws, [0.05, 0.95], axis=0)
+    return [
+        Chance(
+            mean=float(draws[:, place].mean()),
+            sd=float(draws[:, place].std()),
+            lower90=float(lower[place]),
+            upper90=float(upper[place]),
+        )
+        for place in range(len(SET_UPS))
+    ]
