@@ -9,38 +9,19 @@ where it stopped: the same command again.
 import argparse
 import logging
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
-from typing import Final
 
 from joblib import Parallel, delayed
 
 from model.base.errors import InputError
-from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine, EngineMaker
-from model.calibration.hollow_sound_table import write_hollow_sound_table
-from model.calibration.judging import judge_campaign
-from model.calibration.result import CampaignResult, Result, read_result_as, write_result
-from model.calibration.scenario import (
-    COMPARISONS,
-    HOLLOW_SOUND,
-    PLANS,
-    WHAT_IS_SEEN,
-    Scenario,
-    read_plan,
-)
-from model.calibration.seen_judging import judge_seen
-from model.calibration.seen_result import SeenResult
-from model.calibration.seen_table import write_seen_table
+from model.calibration.result import read_result_as, write_result
+from model.calibration.scenario import PLANS, Scenario, read_plan
+from model.calibration.tables import TABLES
 
 log = logging.getLogger("model.calibration.run")  # also when run as a command
-
-TABLE_WRITERS: Final[dict[str, Callable[[Path], Path]]] = {
-    COMPARISONS: write_comparison_table,
-    HOLLOW_SOUND: write_hollow_sound_table,
-    WHAT_IS_SEEN: write_seen_table,
-}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -62,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         from model.calibration.fitting import fitting_engine  # a table alone needs no sampler
 
         run_campaigns(scenarios, given.results, fitting_engine, jobs=given.jobs)
-    log.info("table in %s", TABLE_WRITERS[plan.table](given.results))
+    log.info("table in %s", TABLES[plan.table].write(given.results))
 
 
 def run_campaigns(
@@ -85,7 +66,7 @@ def run_campaigns(
     missing = [
         scenario
         for scenario in scenarios
-        if read_result_as(_kind(scenario), folder, scenario) is None
+        if read_result_as(TABLES[scenario.table].kind, folder, scenario) is None
     ]
     log.info("%d of %d campaigns to run", len(missing), len(scenarios))
     Parallel(n_jobs=jobs, batch_size=1)(
@@ -96,18 +77,9 @@ def run_campaigns(
 
 def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> None:
     """Run one scenario and keep its result."""
-    engine = _engine(make_engine)
-    result = (
-        judge_seen(scenario, engine)
-        if scenario.table == WHAT_IS_SEEN
-        else judge_campaign(scenario, engine)
-    )
+    result = TABLES[scenario.table].judge(scenario, _engine(make_engine))
     write_result(folder, result)
     log.info("campaign %d done in %.1f s", scenario.number, result.fit_seconds)
-
-
-def _kind(scenario: Scenario) -> type[Result]:
-    return SeenResult if scenario.table == WHAT_IS_SEEN else CampaignResult
 
 
 @cache

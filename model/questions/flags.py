@@ -53,6 +53,7 @@ def find_flags(
         "never_pulled": _never_pulled(a, b),
         "few_pulls": _few_pulls(a, b),
         "between_days_only": _between_days(a, b),
+        "other_boats": _other_boats(campaign, question, a, b),
         "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
         "rests_on_other_pulls": _rests_on_others(posterior, draws, a, b),
         "nothing_read": _nothing_read(question, a, b),
@@ -62,7 +63,8 @@ def find_flags(
         "terms_at_prior": _at_prior(posterior, question),
         "leans_on_the_prior": _leans(posterior, question, draws),
         "jumps_between_modes": _jumps(question, sides),
-        "alike_in_kind": _alike(question),
+        "kin": _kin(campaign, question),
+        "alike_in_kind": _alike(campaign, question),
     }
     return tuple(Flag(code=code, text=text) for code, text in texts.items() if text)
 
@@ -85,6 +87,22 @@ def _between_days(a: SidePull, b: SidePull) -> str:
     if not a.used or not b.used or a.outings & b.outings:
         return ""
     return "Between days only: the two sides were never pulled on the same outing."
+
+
+def _other_boats(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
+    """What one boat reads wrong cancels between two sides that it pulled both, and only then."""
+    boats = [{campaign.outing(name).boat for name in side.outings} for side in (a, b)]
+    on_one_side = sorted(boats[0] ^ boats[1])
+    reads_load = question.measure.is_load or question.hold_kn is not None
+    if not reads_load or not all(boats) or not on_one_side:
+        return ""
+    errors = [
+        f"{name} (± {100 * campaign.boat(name).calibration_error:.0f} %)" for name in on_one_side
+    ]
+    return (
+        f"Pulled by other boats: one side alone has pulls by {' and '.join(errors)}, and what "
+        "that boat reads wrong does not cancel."
+    )
 
 
 def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
@@ -215,7 +233,30 @@ def _jumps(question: Question, sides: Predictions) -> str:
     return "With about nine in ten upright, the nine-in-ten load jumps between the two modes."
 
 
-def _alike(question: Question) -> str:
+def _kin(campaign: Campaign, question: Question) -> str:
+    """A specimen against the one it was made from, or against another one made from that."""
+    codes = [setup.anchor for setup in (question.a, question.b)]
+    lines = [(code, *campaign.older_specimens(code)) for code in codes if code is not None]
+    if len(lines) < 2 or lines[0][0] == lines[1][0]:
+        return ""
+    common = next((code for code in lines[0] if code in lines[1]), None)
+    if common is None:
+        return ""
+    made = [line[0] for line in lines if line[0] != common]
+    return (
+        f"{' and '.join(made)} {'was' if len(made) == 1 else 'were'} made from {common}: most of "
+        "what sets anchors apart is taken to be the same in both."
+    )
+
+
+def _alike(campaign: Campaign, question: Question) -> str:
     if question.a.anchor is not None:
         return ""
-    return "In general: takes the anchors to be alike in kind."
+    made = [anchor.code for anchor in campaign.anchors if anchor.modified_from is not None]
+    counted = (
+        f" {' and '.join(made)}, made from another one of them, "
+        f"count{'s' if len(made) == 1 else ''} in full."
+        if made
+        else ""
+    )
+    return f"In general: takes the anchors to be alike in kind.{counted}"

@@ -277,6 +277,15 @@ class Campaign(Record):
         ]
         return found
 
+    def older_specimens(self, code: str) -> tuple[str, ...]:
+        """Anchors that one was made from, the nearest first."""
+        before = {anchor.code: anchor.modified_from for anchor in self.anchors}
+        found: tuple[str, ...] = ()
+        name = before.get(code)
+        while name is not None:
+            found, name = (*found, name), before.get(name)
+        return found
+
     def _circles(self) -> list[str]:
         """Anchors that were modified from themselves, by however many steps."""
         before = {anchor.code: anchor.modified_from for anchor in self.anchors}

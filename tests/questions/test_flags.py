@@ -9,6 +9,7 @@ from scipy.stats import norm
 
 from model.posterior.posterior import LOG_LIKELIHOOD
 from model.questions.ask import answer
+from model.records.campaign import Boat
 from model.records.pull import Bite, BuriedRode, Ending, Start
 from model.records.question import Band, Measure, Question, SetUp
 
@@ -77,6 +78,36 @@ def _all_but_a_measured(pulls):
     return [pull if _is_a(pull) else measured[pull.id] for pull in pulls]
 
 
+def _one_of_a_later(pulls):
+    first = next(pull for pull in pulls if _is_a(pull))
+    return [
+        pull.model_copy(update={"outing": "day 2" if pull is first else "day 1"}) for pull in pulls
+    ]
+
+
+def _three_times(pulls):
+    return [
+        pull.model_copy(update={"code": f"{pull.code} {again}"})
+        for again in "abc"
+        for pull in pulls
+    ]
+
+
+def _second_boat(campaign):
+    tender = Boat(name="tender", top_thrust_kn=4.6, calibration_error=0.08)
+    outings = tuple(
+        outing.model_copy(update={"boat": "tender"}) if outing.name == "day 2" else outing
+        for outing in campaign.outings
+    )
+    return campaign.model_copy(update={"boats": (*campaign.boats, tender), "outings": outings})
+
+
+def _kin(campaign):
+    s6, p9 = campaign.anchors
+    made = p9.model_copy(update={"modified_from": s6.code})
+    return campaign.model_copy(update={"anchors": (s6, made)})
+
+
 @dataclass(frozen=True)
 class Case:
     """What is changed of an answer without flags, and the words of the one flag it then has."""
@@ -87,15 +118,20 @@ class Case:
     values: dict[str, Any] = field(default_factory=dict)
     sd: float = 0.03
     telling: str = ""
+    campaign: Any = None
 
 
 Z = norm.ppf((np.arange(4000) + 0.5) / 4000)
 NINE_IN_TEN = {"measure": Measure.NINE_IN_TEN}
 BURIED = {"measure": Measure.BURIED, "band": None}
+S6_OR_P9 = {"a": SetUp(anchor="S6"), "b": SetUp(anchor="P9")}
 CASES = {
     "never_pulled": Case("No pull of A yet", pulls=_fewer_of_a(0)),
     "few_pulls": Case("Only 2 used pulls on a side", pulls=_fewer_of_a(2)),
     "between_days_only": Case("Between days only", pulls=_a_on_the_first_day),
+    "other_boats": Case(
+        "one side alone has pulls by tender (± 8 %)", pulls=_one_of_a_later, campaign=_second_boat
+    ),
     "beyond_the_boat": Case("Every pull of A held the boat's most", pulls=_a_always_holds),
     "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
     "nothing_read": Case(
@@ -116,6 +152,7 @@ CASES = {
     "jumps_between_modes": Case(
         "jumps between the two modes", NINE_IN_TEN, values={"upright_base": np.log(9)}
     ),
+    "kin": Case("P9 was made from S6", S6_OR_P9, pulls=_three_times, campaign=_kin),
     "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
 }
 NONE = {
@@ -132,6 +169,14 @@ NONE = {
         values={"treatment_upright_load": 0.1 * Z[:, None]},
     ),
     "as it is": Case(),
+    "both sides by both boats": Case(campaign=_second_boat),
+    "how it sets, by other boats": Case(
+        question={"measure": Measure.UPRIGHT, "band": None},
+        pulls=_one_of_a_later,
+        campaign=_second_boat,
+    ),
+    "two anchors that are no kin": Case(question=S6_OR_P9, pulls=_three_times),
+    "one anchor that has kin": Case(campaign=_kin),
     "three pulls on a side": Case(pulls=_fewer_of_a(3)),
     "its own pulls tell": Case(telling="own"),
     "always held, but capped": Case(question={"measure": Measure.CAPPED}, pulls=_a_always_holds),
@@ -151,10 +196,11 @@ NONE = {
 
 
 @pytest.fixture
-def flags_of(known_posterior, normal_draws, small_pulls, pull_index):
+def flags_of(known_posterior, normal_draws, small_pulls, pull_index, small_campaign):
     def found(case):
         effect = normal_draws(0.1, case.sd)
-        posterior = known_posterior(case.values, leader=effect)
+        campaign = small_campaign if case.campaign is None else case.campaign(small_campaign)
+        posterior = known_posterior(case.values, leader=effect, campaign=campaign)
         if case.telling:
             # One pull reads the effect itself, as finely as the effect is known.
             reading = pull_index["day 1/2" if case.telling == "own" else "day 1/7"]
@@ -196,3 +242,20 @@ def test_two_sides_without_pulls_are_both_named(known_posterior):
 def test_one_pull_is_one_pull(flags_of):
     [flag] = flags_of(Case(pulls=_fewer_of_a(1)))
     assert flag.text == "Only 1 used pull on a side."
+
+
+def test_two_made_from_a_third_are_kin(known_posterior, small_campaign, small_pulls):
+    s6, p9 = small_campaign.anchors
+    kin = tuple(
+        p9.model_copy(update={"code": code, "modified_from": "P9"}) for code in ("P9b", "P9c")
+    )
+    campaign = small_campaign.model_copy(update={"anchors": (s6, p9, *kin)})
+    question = Question(name="kin", a=SetUp(anchor="P9c"), b=SetUp(anchor="P9b"))
+    flags = answer(question, known_posterior(campaign=campaign), small_pulls).summary.flags
+    [said] = [flag.text for flag in flags if flag.code == "kin"]
+    assert said.startswith("P9c and P9b were made from P9:")
+
+
+def test_an_average_says_that_kin_count_in_full(flags_of):
+    [flag] = flags_of(Case(question={"a": SetUp(levels=WIRE), "b": SetUp()}, campaign=_kin))
+    assert flag.text.endswith("P9, made from another one of them, counts in full.")

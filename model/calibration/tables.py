@@ -1,0 +1,42 @@
+"""What each table is made of: how a campaign is judged, what is kept, how it is written."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from model.calibration.comparison_table import write_comparison_table
+from model.calibration.engine import Engine
+from model.calibration.hollow_sound_table import write_hollow_sound_table
+from model.calibration.judging import judge_campaign
+from model.calibration.result import CampaignResult, Result
+from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, WHAT_IS_SEEN, Scenario
+from model.calibration.seen_judging import judge_seen
+from model.calibration.seen_result import SeenResult
+from model.calibration.seen_table import write_seen_table
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """One table.
+
+    Parameters
+    ----------
+    kind : type of Result
+        What is kept of each of its campaigns.
+    judge : callable
+        Runs one of its scenarios on an engine.
+    write : callable
+        Writes it from the results in a folder, and returns where it stands.
+    """
+
+    kind: type[Result]
+    judge: Callable[[Scenario, Engine], Result]
+    write: Callable[[Path], Path]
+
+
+TABLES: Final = {
+    COMPARISONS: Table(kind=CampaignResult, judge=judge_campaign, write=write_comparison_table),
+    HOLLOW_SOUND: Table(kind=CampaignResult, judge=judge_campaign, write=write_hollow_sound_table),
+    WHAT_IS_SEEN: Table(kind=SeenResult, judge=judge_seen, write=write_seen_table),
+}

@@ -1,0 +1,205 @@
+"""The table of what is seen, on results whose calibration is known."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from model.base.errors import FitFailed
+from model.calibration.engine import Engine
+from model.calibration.result import THIS_MODEL, Estimate, QuestionResult
+from model.calibration.run import run_campaigns
+from model.calibration.scenario import (
+    BURIAL_AND_SIGNS,
+    NOT_SEEN_TERM,
+    WHAT_IS_SEEN,
+    read_plan,
+    what_is_seen_plan,
+    write_plan,
+)
+from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
+from model.calibration.seen_judging import judge_seen, stripped
+from model.calibration.seen_result import Chance, SeenResult, SetUpChance, UnseenBite
+from model.calibration.seen_table import seen_means, seen_rows, write_seen_table
+from model.records.pull import ModeSeen
+
+PUBLISHED = Path(__file__).parent / "results" / WHAT_IS_SEEN
+COUNT = 280
+SPREAD = 0.2
+
+
+def chance_of(mean, sd):
+    return Chance(mean=mean, sd=sd, lower90=mean - 1.645 * sd, upper90=mean + 1.645 * sd)
+
+
+def _question(rng, bias):
+    truth = rng.normal()
+    middle = truth + bias + rng.normal(0, SPREAD)
+    estimate = Estimate(
+        value=middle,
+        lower50=middle - 0.674 * SPREAD,
+        upper50=middle + 0.674 * SPREAD,
+        lower90=middle - 1.645 * SPREAD,
+        upper90=middle + 1.645 * SPREAD,
+        p_higher=0.5,
+        p_above_band=0.5,
+        p_inside_band=0.0,
+        p_below_band=0.5,
+        p_below_truth=0.5,
+    )
+    return QuestionResult(question="load", scale="log ratio", truth=truth, pulls_a=0, pulls_b=0,
+                          held_a=0, held_b=0, estimates={THIS_MODEL: estimate})  # fmt: skip
+
+
+def results(*, flattery=0.0, bias=0.0):
+    """Stand-ins: stated chances are true but for `flattery`, intervals but for `bias`."""
+    rng = np.random.default_rng(5)
+    made = []
+    for scenario in what_is_seen_plan(COUNT).scenarios:
+        stated = rng.beta(0.6, 0.6, 12)
+        bites = tuple(
+            UnseenBite(p_upright=p, is_upright=bool(rng.random() < p - flattery), had_camera=False)
+            for p in stated
+        )
+        truth = float(rng.uniform(0.3, 0.7))
+        chances = (
+            SetUpChance(
+                set_up="K1 off",
+                truth=truth,
+                known=chance_of(truth + rng.normal(0, 0.05), 0.1),
+                without=chance_of(truth - 0.2 + rng.normal(0, 0.05), 0.2)
+                if scenario.without
+                else None,
+            ),
+        )
+        questions = (_question(rng, bias),)
+        made.append(
+            SeenResult(
+                scenario=scenario,
+                model_version="none",
+                fit_seconds=1.0,
+                bites=bites,
+                chances=chances,
+                questions=questions,
+            )
+        )
+    return made
+
+
+def test_the_committed_plan_is_the_one_the_code_makes():
+    plan = read_plan(PUBLISHED)
+    assert plan == what_is_seen_plan()
+    kinds = [(scenario.truth, scenario.without) for scenario in plan.scenarios]
+    assert kinds.count(("camera lost", NOT_SEEN_TERM)) == 60
+    assert kinds.count(("prior", BURIAL_AND_SIGNS)) == 100
+    assert kinds.count(("prior", "")) == 400
+
+
+def test_true_chances_are_within_the_limits_and_flattering_ones_outside():
+    honest, flattering = seen_rows(results()), seen_rows(results(flattery=0.1))
+    assert len(honest) == 8
+    assert all(row.is_within for row in honest)
+    of_bites = [row for row in flattering if row.name.startswith("unseen")]
+    assert sum(not row.is_within for row in of_bites) >= 3
+
+
+def test_a_biased_interval_is_outside():
+    row = next(row for row in seen_rows(results(bias=0.3)) if row.name == "effect, load")
+    assert not row.is_within
+    assert row.share.upper < row.expected
+
+
+def test_only_truths_from_the_priors_count_for_calibration():
+    rows = seen_rows(results())
+    lost = sum(scenario.truth == "camera lost" for scenario in what_is_seen_plan(COUNT).scenarios)
+    assert rows[-1].share.count == COUNT - lost
+    assert lost == 30
+
+
+def test_narrowing_and_the_lost_camera_are_what_was_put_in():
+    factor, with_term, without = seen_means(results())
+    assert factor.value == pytest.approx(0.5)
+    assert with_term.lower < 0 < with_term.upper
+    assert without.value == pytest.approx(-0.2, abs=0.03)
+    assert without.upper < 0
+
+
+def test_a_refused_fit_is_a_miss_and_the_table_says_so(tmp_path):
+    def never_fits():
+        def fit(*_):
+            raise FitFailed("12 divergences")
+
+        return Engine(fit=fit, answer=None)
+
+    plan = what_is_seen_plan(4)
+    write_plan(plan, tmp_path)
+    assert run_campaigns(plan.scenarios, tmp_path, never_fits) == 4
+    text = write_seen_table(tmp_path).read_text(encoding="utf-8")
+    assert "4 fits refused" in text
+    assert "OUTSIDE the limits: effect, typical of one anchor" in text
+    assert "| effect, typical of one anchor | 4 | 90.0 % | 0.0 %" in text
+    assert run_campaigns(plan.scenarios, tmp_path, never_fits) == 0
+
+
+def test_a_scenario_is_the_same_every_time_and_knows_its_modes():
+    campaign = seen_campaign()
+    scenario = what_is_seen_plan().scenarios[1]
+    lived = seen_pulls(scenario, seen_world(scenario, campaign))
+    assert lived == seen_pulls(scenario, seen_world(scenario, campaign))
+    assert len(lived) == 18
+    seen = [
+        (bite.mode is ModeSeen.UPRIGHT, is_upright)
+        for one in lived
+        for bite, is_upright in zip(one.pull.bites, one.upright, strict=False)
+        if bite.mode is not None
+    ]
+    assert seen
+    assert np.mean([called == true for called, true in seen]) > 0.7
+
+
+def test_where_the_camera_is_lost_it_is_lost_in_what_digs_in():
+    campaign = seen_campaign()
+    lost = {True: [], False: []}
+    for scenario in what_is_seen_plan().scenarios:
+        if scenario.truth != "camera lost":
+            continue
+        for one in seen_pulls(scenario, seen_world(scenario, campaign)):
+            for bite, is_upright in zip(one.pull.bites, one.upright, strict=False):
+                lost[is_upright].append(bite.mode is None)
+    assert np.mean(lost[True]) == pytest.approx(0.78, abs=0.04)
+    assert np.mean(lost[False]) == pytest.approx(0.22, abs=0.04)
+
+
+@pytest.mark.parametrize("without", [BURIAL_AND_SIGNS, NOT_SEEN_TERM])
+def test_a_stripped_pull_differs_in_nothing_else(without):
+    campaign = seen_campaign()
+    scenario = what_is_seen_plan().scenarios[0]
+    pulls = [one.pull for one in seen_pulls(scenario, seen_world(scenario, campaign))]
+    bare = [stripped(pull, without) for pull in pulls]
+    assert bare != pulls
+    hidden = {"buried", "signs"} if without == BURIAL_AND_SIGNS else {"has_camera"}
+    for pull, other in zip(pulls, bare, strict=True):
+        for bite, left in zip(pull.bites, other.bites, strict=True):
+            assert bite.model_dump(exclude=hidden) == left.model_dump(exclude=hidden)
+    if without == BURIAL_AND_SIGNS:
+        assert not any(bite.buried or bite.signs for pull in bare for bite in pull.bites)
+    else:
+        assert not any(
+            bite.has_camera and bite.mode is None for pull in bare for bite in pull.bites
+        )
+
+
+@pytest.mark.fit
+def test_one_campaign_through_the_whole_way():
+    from model.calibration.fitting import fitting_engine
+    from model.inference.settings import Settings
+
+    engine = fitting_engine(Settings(tune=300, draws=500, cores=2))
+    found = judge_seen(what_is_seen_plan().scenarios[40], engine)
+    assert found.refusal == found.refusal_without == ""
+    assert len(found.questions) == 6
+    assert len(found.chances) == 6
+    assert found.bites
+    assert all(one.without is not None for one in found.chances)
+    sds = np.array([(one.known.sd, one.without.sd) for one in found.chances if one.without])
+    assert not np.allclose(sds[:, 0], sds[:, 1], rtol=0.01), "the second fit knew the same"
