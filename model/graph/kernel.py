@@ -115,7 +115,8 @@ def fill_parts(
 ) -> bool:  # fmt: skip
     """Probability of the pull at each node; False if any bite's is near underflow."""
     sound = 1 - shared[SPOILT]
-    by_node[: nodes.size] = 1.0
+    for n in range(nodes.size):
+        by_node[n] = 1.0
     for j in range(bites.shape[1]):
         log_share = bites[LOG_SPOILT, j]
         share = 0.0 if log_share < LOG_UNDERFLOW else shared[SPOILT] * exp(log_share)
@@ -138,7 +139,8 @@ def fill_parts_in_tail(
     by_node: Any,
 ) -> None:  # fmt: skip
     """The same in log space: `by_node` is the log probability."""
-    by_node[: nodes.size] = 0.0
+    for n in range(nodes.size):
+        by_node[n] = 0.0
     for j in range(bites.shape[1]):
         for n in range(nodes.size):
             shift = shared[PULL_SCALE] * nodes[n]
@@ -237,7 +239,9 @@ def pull_term(
         total = weigh_nodes(by_node, weight, node_weight)
     if total <= UNDERFLOW:
         fill_parts_in_tail(shared, bites, prepared, log_again, nodes, parts, chain, by_node)
-        largest = by_node[:n_node].max()
+        largest = by_node[0]
+        for n in range(1, n_node):
+            largest = max(largest, by_node[n])
         for n in range(n_node):
             by_node[n] = exp(by_node[n] - largest)
         total = weigh_nodes(by_node, weight, node_weight)
@@ -260,19 +264,23 @@ def bites_with_gradient(
     gradient, space = np.empty(N_GRADIENT), workspace(first_bite, nodes.size)
     # Constants of a graph are read-only, which is another type: everything below would be compiled
     # once for them and once for the one node.
-    nodes, weight = nodes.copy(), np.exp(log_weight)
-    one_node, one_weight = np.zeros(1), np.ones(1)
+    weight = np.empty(nodes.size)
+    for n in range(nodes.size):
+        weight[n] = exp(log_weight[n])
+    nodes, one_node, one_weight = nodes.copy(), np.zeros(1), np.ones(1)
     for i in range(n_pull):
         start, stop = first_bite[i], first_bite[i + 1]
         pull, its_bites = by_pull[:, i], bites[:, start:stop]
         its_evidence, by_its = evidence[:, start:stop], by_evidence[:, start:stop]
-        gradient.fill(0.0)
-        if stop - start == 1:
-            total += pull_term(pull, shared, its_bites, its_evidence, one_node, one_weight, space,
-                               gradient, by_its)  # fmt: skip
-        elif stop > start:
-            total += pull_term(pull, shared, its_bites, its_evidence, nodes, weight, space,
-                               gradient, by_its)  # fmt: skip
+        for k in range(N_GRADIENT):
+            gradient[k] = 0.0
+        if stop > start:
+            # One call for either kind: a second one would be compiled apart, in half as much time.
+            is_joint = stop - start > 1
+            total += pull_term(
+                pull, shared, its_bites, its_evidence, nodes if is_joint else one_node,
+                weight if is_joint else one_weight, space, gradient, by_its,
+            )  # fmt: skip
         for k in range(N_BY_PULL):
             jacobian[k, i] = gradient[k]
         for k in range(N_SHARED):
