@@ -61,6 +61,7 @@ class FixedTruth(Record):
     ratios: tuple[float, float]
 
 
+Without = Literal["", "burial and signs", "not seen"]
 BURIAL_AND_SIGNS: Final = "burial and signs"
 NOT_SEEN_TERM: Final = "not seen"
 
@@ -79,7 +80,7 @@ class Scenario(Record):
     seed: int = Field(ge=0)
     truth: Literal["prior", "fixed", "demo", "camera lost"]
     fixed: FixedTruth | None = None
-    without: Literal["", "burial and signs", "not seen"] = ""
+    without: Without = ""
 
 
 class TablePlan(Record):
@@ -143,7 +144,7 @@ def what_is_seen_plan(campaigns: int = SEEN_CAMPAIGNS) -> TablePlan:
 
 def _seen_scenario(number: int) -> Scenario:
     is_lost = number % 28 in CAMERA_LOST_PLACES
-    from_priors = BURIAL_AND_SIGNS if number % EVERY_FIFTH == 0 else ""
+    from_priors: Without = BURIAL_AND_SIGNS if number % EVERY_FIFTH == 0 else ""
     return Scenario(
         table=WHAT_IS_SEEN,
         number=number,
