@@ -178,6 +178,8 @@ def coupling(posterior: Posterior, pulls: Sequence[Pull], *, seed: int, correlat
 
 def _left_out(log_weight: Array, log_p: Array) -> tuple[float, float]:
     """Log predictive density of a pull under weighted draws that do not know it, and Pareto k."""
+    if np.ptp(log_p) == 0.0:  # every draw says the same of it, and the smoother refuses such a tail
+        return float(log_p[0]), 0.0
     # The smoother weighs by what was left out: negated.
     smoothed, k = _statistics.psislw(log_p - log_weight)
     return float(logsumexp(smoothed + log_p) - logsumexp(smoothed)), float(k)
