@@ -53,7 +53,8 @@ class QuestionResult(Record):
     truth : float
         On the estimates' scale.
     pulls_a, pulls_b : int
-        Pulls that set, on each side; 0 for a question in general, and in the demo.
+        Pulls that set, on each side; 0 for a question in general, and
+        where nothing but this model is asked.
     held_a, held_b : int
         Of these, those whose first bite held to the end.
     estimates : dict

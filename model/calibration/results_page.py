@@ -67,11 +67,13 @@ HEADINGS: Final = {
         title="What is seen",
         seeds=f"campaign k has seed {FIRST_SEEN_SEED} + k",
         about=(
-            "Simulated campaigns of 18 pulls with truths from the priors: three anchors bare and "
-            "changed, a camera at half of the pulls, buried rode and two signs. Every fifth is "
-            "fitted once more without burial and signs. In 60 others the camera is used at every "
-            "pull and lost in 0.78 of what is upright and 0.22 of what lies on its side; they are "
-            "fitted once more as if no camera had been used where nothing was seen."
+            "500 simulated campaigns of 18 pulls with truths from the priors: three anchors bare "
+            "and changed, a camera at half of the pulls, buried rode and two signs, a tenth of all "
+            "that not written down. A hundred of them are fitted once more without burial and "
+            "signs. In 60 others there is a camera at every pull, lost in 0.78 of what is upright "
+            "and 0.22 of what lies on its side, and neither burial nor signs; they are fitted once "
+            "more as if no camera had been used where nothing was seen. Only the 500 count for the "
+            "shares."
         ),
     ),
 }

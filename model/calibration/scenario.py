@@ -34,7 +34,7 @@ priors, and every fifth of them is fitted once more without its burial and signs
 
 FIRST_SEEN_SEED: Final = 20_270_000
 CAMERA_LOST_PLACES: Final = (9, 18, 27)  # of 28, so that a part of the plan holds its share
-EVERY_FIFTH: Final = 5
+FITTED_TWICE_EVERY: Final = 5
 
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
@@ -144,7 +144,7 @@ def what_is_seen_plan(campaigns: int = SEEN_CAMPAIGNS) -> TablePlan:
 
 def _seen_scenario(number: int) -> Scenario:
     is_lost = number % 28 in CAMERA_LOST_PLACES
-    from_priors: Without = BURIAL_AND_SIGNS if number % EVERY_FIFTH == 0 else ""
+    from_priors: Without = BURIAL_AND_SIGNS if number % FITTED_TWICE_EVERY == 0 else ""
     return Scenario(
         table=WHAT_IS_SEEN,
         number=number,

@@ -1,8 +1,10 @@
-"""The campaign of the table of what is seen: small, with everything written down.
+"""The campaign of the table of what is seen: small, with every kind of evidence.
 
 Three anchors, one treatment of one changed level, one sand; on each of three
-outings every anchor is pulled once bare and once changed: 18 pulls, with a
-camera at half of them, a tape for the buried rode and two signs.
+outings every anchor is pulled once bare and once changed: 18 pulls. With truths
+from the priors there is a camera at half of them, a tape for the buried rode and
+two signs, and a tenth of what could be written down is not; where the camera is
+lost there is a camera at every pull, and nothing else.
 """
 
 import datetime as dt

@@ -52,7 +52,7 @@ def judge_seen(
     posterior, refusal = _fit(engine, campaign, pulls, scenario.seed)
     other, refusal_without = (
         _fit(engine, campaign, [stripped(pull, scenario.without) for pull in pulls], scenario.seed)
-        if scenario.without
+        if scenario.without and not refusal
         else (None, "")
     )
     seconds = clock() - began

@@ -38,6 +38,8 @@ class SetUpChance(Record):
 
     Parameters
     ----------
+    known : Chance
+        Of the fit that knows all that was written down.
     without : Chance or None
         Of the second fit, which does not get to know what its scenario says.
     """
@@ -49,7 +51,7 @@ class SetUpChance(Record):
 
 
 class SeenResult(Result):
-    """One simulated campaign with everything written down.
+    """One simulated campaign of the table of what is seen.
 
     Parameters
     ----------

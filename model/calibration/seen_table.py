@@ -8,7 +8,7 @@ chance to set upright, and what a lost camera does where it counts as nothing.
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import log, sqrt
+from math import exp, log, sqrt
 from pathlib import Path
 from typing import Final
 
@@ -23,7 +23,8 @@ from model.calibration.seen_result import Chance, SeenResult, SetUpChance
 
 NOMINAL: Final = 0.90
 OVERALL_ERROR: Final = 0.01
-"""Chance, at most, that any limit of the table leaves its nominal value out by luck."""
+"""Chance, at most, that any limit of a share leaves its nominal value out by luck; and that of
+each mean, beside them."""
 
 EDGES: Final = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
 """Of the chances that are put together; fixed before the first run."""
@@ -49,9 +50,16 @@ class SeenRow:
 
 @dataclass(frozen=True, kw_only=True)
 class Mean:
-    """A mean over campaigns with its limits, each campaign counting once."""
+    """A mean over campaigns with its limits, each campaign counting once.
+
+    Parameters
+    ----------
+    is_factor : bool
+        Whether it is a geometric mean of ratios; otherwise of differences.
+    """
 
     name: str
+    is_factor: bool
     value: float
     lower: float
     upper: float
@@ -115,28 +123,29 @@ def _covers(question: QuestionResult) -> bool:
 
 def seen_means(results: Sequence[SeenResult]) -> tuple[Mean, ...]:
     """What burial and signs narrow, and what is off where the camera is lost."""
-    narrowed = _second_fits(results, BURIAL_AND_SIGNS)
-    lost = _second_fits(results, NOT_SEEN_TERM)
+    narrowed = _fitted(results, BURIAL_AND_SIGNS, is_twice=True)
+    lost = _fitted(results, NOT_SEEN_TERM, is_twice=False)
+    lost_twice = _fitted(results, NOT_SEEN_TERM, is_twice=True)
     found = [
-        _mean("factor of the chance's sd with burial and signs", narrowed, _log_narrowing),
-        _mean("camera lost: stated minus true, upright", lost, lambda one: _error(one, one.known)),
-        _mean(
-            "camera lost: the same, not seen counted as nothing",
-            lost,
-            lambda one: _error(one, one.without),
-        ),
-    ]
-    means = [mean for mean in found if mean is not None]
-    return tuple(_as_factor(mean) if mean.name.startswith("factor") else mean for mean in means)
+        _mean("sd of the chance of upright, over that without burial and signs", narrowed,
+              _log_narrowing, is_factor=True),
+        _mean("camera lost: stated minus true chance", lost, lambda one: _error(one, one.known)),
+        _mean("camera lost: the same where not seen counts as nothing", lost_twice,
+              lambda one: _error(one, one.without)),
+        _mean("camera lost: what counting it as nothing changes", lost_twice,
+              lambda one: _error(one, one.without) - _error(one, one.known)),
+    ]  # fmt: skip
+    return tuple(mean for mean in found if mean is not None)
 
 
-def _second_fits(results: Sequence[SeenResult], without: str) -> list[SeenResult]:
+def _fitted(results: Sequence[SeenResult], without: str, *, is_twice: bool) -> list[SeenResult]:
+    """Campaigns of a kind whose first fit passed; and the second one, if asked for."""
     return [
         result
         for result in results
         if result.scenario.without == without
         and result.chances
-        and all(one.without is not None for one in result.chances)
+        and not (is_twice and any(one.without is None for one in result.chances))
     ]
 
 
@@ -153,21 +162,27 @@ def _error(one: SetUpChance, said: Chance | None) -> float:
 
 
 def _mean(
-    name: str, results: Sequence[SeenResult], value: Callable[[SetUpChance], float]
+    name: str,
+    results: Sequence[SeenResult],
+    value: Callable[[SetUpChance], float],
+    *,
+    is_factor: bool = False,
 ) -> Mean | None:
-    """Mean over campaigns of their set-ups' mean; 99 % limits by Student's t."""
+    """Mean over campaigns of their set-ups' mean; 99 % limits by Student's t.
+
+    `value` of a factor is its log.
+    """
     by_campaign = [float(np.mean([value(one) for one in result.chances])) for result in results]
     count = len(by_campaign)
     if count < 2:
         return None
     middle, error = float(np.mean(by_campaign)), float(np.std(by_campaign, ddof=1)) / sqrt(count)
     half = float(student.ppf(1 - OVERALL_ERROR / 2, count - 1)) * error
-    return Mean(name=name, value=middle, lower=middle - half, upper=middle + half, campaigns=count)
-
-
-def _as_factor(mean: Mean) -> Mean:
-    value, lower, upper = (float(np.exp(log_)) for log_ in (mean.value, mean.lower, mean.upper))
-    return Mean(name=mean.name, value=value, lower=lower, upper=upper, campaigns=mean.campaigns)
+    ends = [middle, middle - half, middle + half]
+    value_, lower, upper = (exp(end) for end in ends) if is_factor else ends
+    return Mean(
+        name=name, is_factor=is_factor, value=value_, lower=lower, upper=upper, campaigns=count
+    )
 
 
 HEADING: Final = (
@@ -182,18 +197,22 @@ def table_text(
 ) -> str:
     """The table as Markdown, its verdict first."""
     refused = sum(bool(result.refusal) for result in results)
+    twice = sum(bool(result.refusal_without) for result in results)
     divergences = sum(result.divergences for result in results)
     level = 1 - OVERALL_ERROR / max(len(rows), 1)
     return (
         f"{len(results)} of {planned} planned campaigns; {refused} fits refused (counted as misses "
-        f"in the effects; their bites have no chance); {divergences} divergences.\n"
+        f"in the effects; their bites have no chance) and {twice} second fits (left out of the "
+        f"means that need them); {divergences} divergences.\n"
         f"{_verdict(rows)}\n"
         f"Limits of shares: exact binomial (Clopper-Pearson) at the effective number of cases, "
         f"clustered by campaign, {1 - OVERALL_ERROR:.0%} over all rows at once "
         f"({100 * level:.2f} % each). A fault is shown from half the limits' width on.\n\n"
         + HEADING
         + "".join(_line(row) for row in rows)
-        + f"\n99 % limits by Student's t, each campaign counting once.\n\n{MEANS_HEADING}"
+        + "\n99 % limits by Student's t, each campaign counting once. Where the camera is lost its "
+        "loss lies 2.5 standard deviations out in its prior, so that some error is expected.\n\n"
+        + MEANS_HEADING
         + "".join(_mean_line(mean) for mean in means)
     )
 
@@ -221,10 +240,9 @@ def _line(row: SeenRow) -> str:
 
 
 def _mean_line(mean: Mean) -> str:
-    return (
-        f"| {mean.name} | {mean.campaigns} | {mean.value:+.3f} "
-        f"({mean.lower:+.3f} to {mean.upper:+.3f}) |\n"
-    )
+    shown = "× {:.2f}" if mean.is_factor else "{:+.3f}"
+    value, lower, upper = (shown.format(end) for end in (mean.value, mean.lower, mean.upper))
+    return f"| {mean.name} | {mean.campaigns} | {value} ({lower} to {upper}) |\n"
 
 
 def write_seen_table(folder: Path) -> Path:

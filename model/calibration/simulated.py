@@ -1,14 +1,15 @@
-"""The campaign, the truth and the pulls of one scenario, of whichever table."""
+"""The campaign, the truth and the pulls of one scenario whose answers are compared."""
 
 from pathlib import Path
 
 import model
+from model.base.errors import InputError
 from model.calibration.comparison_campaign import (
     comparison_campaign,
     scenario_pulls,
     scenario_world,
 )
-from model.calibration.scenario import HOLLOW_SOUND, Scenario
+from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, Scenario
 from model.ingest.campaign_file import read_campaign
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -17,11 +18,22 @@ from model.simulate.world import World
 
 
 def simulate(scenario: Scenario) -> tuple[Campaign, World, tuple[Pull, ...]]:
-    """Make one scenario; the same every time."""
+    """Make one scenario of the comparisons or of the demo; the same every time.
+
+    Raises
+    ------
+    InputError
+        If it is of another table.
+    """
     if scenario.table == HOLLOW_SOUND:
         campaign = demo_campaign()
         world = hollow_sound_world(campaign)
         return campaign, world, simulate_hollow_sound(campaign, scenario.seed)
+    if scenario.table != COMPARISONS:
+        raise InputError(
+            f"no comparisons are made in the table {scenario.table}",
+            hint=f"Only in {COMPARISONS} and {HOLLOW_SOUND}.",
+        )
     campaign = comparison_campaign()
     world = scenario_world(scenario, campaign)
     return campaign, world, scenario_pulls(scenario, world)

@@ -275,7 +275,8 @@ def bites_with_gradient(
         for k in range(N_GRADIENT):
             gradient[k] = 0.0
         if stop > start:
-            # One call for either kind: a second one would be compiled apart, in half as much time.
+            # One call for either kind: a second one would be compiled once more, which takes as
+            # long again.
             is_joint = stop - start > 1
             total += pull_term(
                 pull, shared, its_bites, its_evidence, nodes if is_joint else one_node,

@@ -14,8 +14,8 @@ def compiled[Function: Callable[..., Any]](function: Function) -> Function:
     """
     # By Numba's default every division is checked for zero, which took a sixth of the time; a
     # point where one is 0 gives no number, and the sampler turns back from it. Products are added
-    # in one step and divisions turned into products where the machine can; nothing that would
-    # take infinite ends or missing numbers for granted is allowed.
+    # in one step and divisions turned into products where the machine can; what takes for granted
+    # that no end is infinite and no number missing stays forbidden.
     return cast(
         "Function",
         numba.njit(function, error_model="numpy", fastmath={"contract", "arcp"}),

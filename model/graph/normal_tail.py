@@ -1,8 +1,8 @@
 """Tail and density of the standard normal from one exponential.
 
 The likelihood needs both at every end of every range. The tail is the density
-times a rational function (Mills' ratio), so a separate call of ``erfc``, which
-works out the same exponential twice more, is saved.
+times a rational function (Mills' ratio), which saves a call of ``erfc`` with
+exponentials of its own.
 
 The rational functions are those of W. J. Cody, "Rational Chebyshev
 approximations for the error function", Mathematics of Computation 23 (1969)
@@ -21,7 +21,7 @@ MILLS: Final = sqrt(pi / 2)
 
 NEAR: Final = 0.46875
 FAR: Final = 4.0
-"""Between which of Cody's three ranges of y the rational function changes."""
+"""Where the paper's three ranges of y meet."""
 
 
 @compiled

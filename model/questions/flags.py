@@ -35,6 +35,9 @@ READ_ON_SOME: Final = {
 }
 """Measures that not every pull tells of, and what such a pull lacks."""
 
+MOSTLY_ALIKE_REMOVES: Final = 3
+"""Steps between two specimens up to which their effects' correlation (0.8 a step) is above 0.5."""
+
 JUMP_RANGE: Final = (0.82, 0.97)
 """Where P(upright) is near nine in ten, the nine-in-ten load jumps from mode to mode."""
 
@@ -90,19 +93,32 @@ def _between_days(a: SidePull, b: SidePull) -> str:
 
 
 def _other_boats(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
-    """What one boat reads wrong cancels between two sides that it pulled both, and only then."""
-    boats = [{campaign.outing(name).boat for name in side.outings} for side in (a, b)]
-    on_one_side = sorted(boats[0] ^ boats[1])
-    reads_load = question.measure.is_load or question.hold_kn is not None
-    if not reads_load or not all(boats) or not on_one_side:
+    """What a boat reads wrong cancels between two sides only where it pulled them alike."""
+    if not question.measure.is_load and question.hold_kn is None:
         return ""
-    errors = [
-        f"{name} (± {100 * campaign.boat(name).calibration_error:.0f} %)" for name in on_one_side
+    by_a, by_b = _boats_that_read(campaign, a), _boats_that_read(campaign, b)
+    if not by_a or not by_b:
+        return ""
+    alone = [
+        f"{name} alone has pulls by {' and '.join(_with_error(campaign, boat) for boat in odd)}"
+        for name, boats in (("A", by_a - by_b), ("B", by_b - by_a))
+        if (odd := [boat for boat in sorted(boats) if campaign.boat(boat).calibration_error])
     ]
+    if not alone:
+        return ""
     return (
-        f"Pulled by other boats: one side alone has pulls by {' and '.join(errors)}, and what "
-        "that boat reads wrong does not cancel."
+        f"Pulled by other boats: {', '.join(alone)}. What they read wrong does not cancel; the "
+        "interval counts it."
     )
+
+
+def _boats_that_read(campaign: Campaign, side: SidePull) -> set[str]:
+    """Boats that pulled a side and read a load; of what never set none was read."""
+    return {campaign.outing(pull.outing).boat for pull in side.used if pull.has_set}
+
+
+def _with_error(campaign: Campaign, boat: str) -> str:
+    return f"{boat} (± {100 * campaign.boat(boat).calibration_error:.2g} %)"
 
 
 def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> str:
@@ -243,9 +259,11 @@ def _kin(campaign: Campaign, question: Question) -> str:
     if common is None:
         return ""
     made = [line[0] for line in lines if line[0] != common]
+    removes = sum(line.index(common) for line in lines)
+    share = "most" if removes <= MOSTLY_ALIKE_REMOVES else "part"
     return (
-        f"{' and '.join(made)} {'was' if len(made) == 1 else 'were'} made from {common}: most of "
-        "what sets anchors apart is taken to be the same in both."
+        f"{' and '.join(made)} {'was' if len(made) == 1 else 'were'} made from {common}: {share} "
+        "of what sets anchors apart is taken to be the same in both."
     )
 
 
@@ -254,9 +272,9 @@ def _alike(campaign: Campaign, question: Question) -> str:
         return ""
     made = [anchor.code for anchor in campaign.anchors if anchor.modified_from is not None]
     counted = (
-        f" {' and '.join(made)}, made from another one of them, "
-        f"count{'s' if len(made) == 1 else ''} in full."
-        if made
+        f" {', '.join(made)} (made from another of them) count{'s' if len(made) == 1 else ''} in "
+        "full."
+        if made and question.over == "campaign"
         else ""
     )
     return f"In general: takes the anchors to be alike in kind.{counted}"

@@ -50,7 +50,7 @@ class LivedPull:
     Parameters
     ----------
     upright : tuple of bool
-        Of each bite that bit, in order: whether it was upright. None where the pull is void or
+        Of each bite that bit, in order: whether it was upright. Empty where the pull is void or
         never set.
     """
 

@@ -1,5 +1,6 @@
 """The table of what is seen, on results whose calibration is known."""
 
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -17,11 +18,14 @@ from model.calibration.scenario import (
     what_is_seen_plan,
     write_plan,
 )
-from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
+from model.calibration.seen_campaign import seen_campaign, seen_plans, seen_pulls, seen_world
 from model.calibration.seen_judging import judge_seen, stripped
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance, UnseenBite
 from model.calibration.seen_table import seen_means, seen_rows, write_seen_table
-from model.records.pull import ModeSeen
+from model.questions.ask import answer
+from model.records.pull import Ending, ModeSeen
+from model.simulate.campaign import live_campaign
+from model.simulate.plan import Protocol
 
 PUBLISHED = Path(__file__).parent / "results" / WHAT_IS_SEEN
 COUNT = 280
@@ -117,7 +121,8 @@ def test_only_truths_from_the_priors_count_for_calibration():
 
 
 def test_narrowing_and_the_lost_camera_are_what_was_put_in():
-    factor, with_term, without = seen_means(results())
+    factor, with_term, without, changed = seen_means(results())
+    assert changed.value == pytest.approx(-0.2, abs=0.03)
     assert factor.value == pytest.approx(0.5)
     assert with_term.lower < 0 < with_term.upper
     assert without.value == pytest.approx(-0.2, abs=0.03)
@@ -143,18 +148,30 @@ def test_a_refused_fit_is_a_miss_and_the_table_says_so(tmp_path):
 
 def test_a_scenario_is_the_same_every_time_and_knows_its_modes():
     campaign = seen_campaign()
-    scenario = what_is_seen_plan().scenarios[1]
-    lived = seen_pulls(scenario, seen_world(scenario, campaign))
-    assert lived == seen_pulls(scenario, seen_world(scenario, campaign))
-    assert len(lived) == 18
-    seen = [
-        (bite.mode is ModeSeen.UPRIGHT, is_upright)
-        for one in lived
-        for bite, is_upright in zip(one.pull.bites, one.upright, strict=False)
-        if bite.mode is not None
+    seen = {True: [], False: []}
+    for scenario in what_is_seen_plan(60).scenarios:
+        lived = seen_pulls(scenario, seen_world(scenario, campaign))
+        assert lived == seen_pulls(scenario, seen_world(scenario, campaign))
+        assert len(lived) == 18
+        for one in lived:
+            bites = [bite for bite in one.pull.bites if bite.ending is not Ending.NEVER_SET]
+            for bite, is_upright in zip(bites, one.upright, strict=True):
+                if bite.mode is not None:
+                    seen[is_upright].append((bite.mode is ModeSeen.UPRIGHT) == is_upright)
+    assert min(len(calls) for calls in seen.values()) > 50
+    assert all(np.mean(calls) > 0.9 for calls in seen.values())
+
+
+def test_a_turn_that_did_not_set_has_no_mode():
+    campaign = seen_campaign()
+    world = seen_world(what_is_seen_plan().scenarios[0], campaign)
+    always = Protocol(turn_chance=1.0)
+    lived = live_campaign(world, seen_plans(), always, np.random.default_rng(0))
+    turned = [
+        one for one in lived if len(one.pull.bites) > 1 and one.pull.ending is Ending.NEVER_SET
     ]
-    assert seen
-    assert np.mean([called == true for called, true in seen]) > 0.7
+    assert turned
+    assert all(len(one.upright) == len(one.pull.bites) - 1 for one in turned)
 
 
 def test_where_the_camera_is_lost_it_is_lost_in_what_digs_in():
@@ -178,6 +195,9 @@ def test_a_stripped_pull_differs_in_nothing_else(without):
     bare = [stripped(pull, without) for pull in pulls]
     assert bare != pulls
     hidden = {"buried", "signs"} if without == BURIAL_AND_SIGNS else {"has_camera"}
+    seen = [bite for pull in pulls for bite in pull.bites if bite.mode is not None]
+    left_seen = [bite for pull in bare for bite in pull.bites if bite.mode is not None]
+    assert [bite.has_camera for bite in seen] == [bite.has_camera for bite in left_seen]
     for pull, other in zip(pulls, bare, strict=True):
         for bite, left in zip(pull.bites, other.bites, strict=True):
             assert bite.model_dump(exclude=hidden) == left.model_dump(exclude=hidden)
@@ -187,6 +207,26 @@ def test_a_stripped_pull_differs_in_nothing_else(without):
         assert not any(
             bite.has_camera and bite.mode is None for pull in bare for bite in pull.bites
         )
+
+
+@pytest.mark.parametrize("place", [0, 1, 9])
+def test_a_second_fit_gets_the_stripped_pulls_and_only_where_planned(place, made_up_posterior):
+    scenario = what_is_seen_plan().scenarios[place]
+    given = []
+
+    def fit(campaign, pulls, seed):
+        given.append(list(pulls))
+        return made_up_posterior(campaign, pulls, n_draws=40, seed=len(given))
+
+    found = judge_seen(scenario, Engine(fit=fit, answer=partial(answer, table=())))
+    assert len(given) == (2 if scenario.without else 1)
+    assert len(found.chances) == 6
+    if scenario.without:
+        assert given[1] == [stripped(pull, scenario.without) for pull in given[0]]
+        assert given[1] != given[0]
+        assert all(one.without != one.known for one in found.chances)
+    else:
+        assert all(one.without is None for one in found.chances)
 
 
 @pytest.mark.fit

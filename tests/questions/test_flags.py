@@ -130,7 +130,7 @@ CASES = {
     "few_pulls": Case("Only 2 used pulls on a side", pulls=_fewer_of_a(2)),
     "between_days_only": Case("Between days only", pulls=_a_on_the_first_day),
     "other_boats": Case(
-        "one side alone has pulls by tender (± 8 %)", pulls=_one_of_a_later, campaign=_second_boat
+        "A alone has pulls by tender (± 8 %)", pulls=_one_of_a_later, campaign=_second_boat
     ),
     "beyond_the_boat": Case("Every pull of A held the boat's most", pulls=_a_always_holds),
     "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
@@ -258,4 +258,63 @@ def test_two_made_from_a_third_are_kin(known_posterior, small_campaign, small_pu
 
 def test_an_average_says_that_kin_count_in_full(flags_of):
     [flag] = flags_of(Case(question={"a": SetUp(levels=WIRE), "b": SetUp()}, campaign=_kin))
-    assert flag.text.endswith("P9, made from another one of them, counts in full.")
+    assert flag.text.endswith("P9 (made from another of them) counts in full.")
+
+
+def test_the_next_anchor_counts_no_kin(flags_of):
+    [flag] = flags_of(
+        Case(question={"a": SetUp(levels=WIRE), "b": SetUp(), "over": "next"}, campaign=_kin)
+    )
+    assert flag.text == "In general: takes the anchors to be alike in kind."
+
+
+def test_kin_far_apart_have_only_part_in_common(known_posterior, small_campaign, small_pulls):
+    s6, p9 = small_campaign.anchors
+    after = {"P9b": "P9", "P9c": "P9b", "S9b": "P9", "S9c": "S9b"}
+    kin = tuple(
+        p9.model_copy(update={"code": code, "modified_from": old}) for code, old in after.items()
+    )
+    campaign = small_campaign.model_copy(update={"anchors": (s6, p9, *kin)})
+    assert campaign.older_specimens("P9c") == ("P9b", "P9")
+
+    def said(a, b):
+        question = Question(name="kin", a=SetUp(anchor=a), b=SetUp(anchor=b))
+        flags = answer(question, known_posterior(campaign=campaign), small_pulls).summary.flags
+        return next(flag.text for flag in flags if flag.code == "kin")
+
+    assert "P9c was made from P9: most of" in said("P9c", "P9")
+    assert "made from P9: part of" in said("P9c", "S9c")
+
+
+def test_two_boats_on_two_sides_are_named_by_side(flags_of):
+    texts = {
+        flag.code: flag.text
+        for flag in flags_of(Case(pulls=_a_on_the_first_day, campaign=_second_boat))
+    }
+    assert (
+        "A alone has pulls by workboat (± 5 %), B alone has pulls by tender (± 8 %)"
+        in (texts["other_boats"])
+    )
+
+
+def test_a_boat_without_error_or_without_a_load_is_no_matter(flags_of, small_campaign):
+    def exact(campaign):
+        second = _second_boat(campaign)
+        boats = tuple(
+            boat.model_copy(update={"calibration_error": 0.0}) if boat.name == "tender" else boat
+            for boat in second.boats
+        )
+        return second.model_copy(update={"boats": boats})
+
+    def never_set_by_the_other(pulls):
+        never = (Bite(number=1, ending=Ending.NEVER_SET),)
+        return [
+            pull.model_copy(update={"bites": never}) if pull.outing == "day 2" else pull
+            for pull in _one_of_a_later(pulls)
+        ]
+
+    assert flags_of(Case(pulls=_one_of_a_later, campaign=exact)) == ()
+    codes = [
+        flag.code for flag in flags_of(Case(pulls=never_set_by_the_other, campaign=_second_boat))
+    ]
+    assert "other_boats" not in codes
