@@ -25,8 +25,7 @@ FIRST = first_attempt(DEFAULT_SETTINGS)
 CASES = {
     "too few draws": (FIRST, check(0, FEW), at(1, 0.9, 2)),
     "still too few": (at(1, 0.9, 2), check(0, FEW), at(1, 0.9, 4)),
-    "too few once more": (at(1, 0.9, 4), check(0, FEW), at(1, 0.9, 8)),
-    "too few to the end": (at(1, 0.9, 8), check(0, FEW), None),
+    "too few to the end": (at(1, 0.9, 4), check(0, FEW), None),
     "divergent": (FIRST, check(3), at(1, 0.97, 1)),
     "divergent and too few": (FIRST, check(3, FEW), at(1, 0.97, 1)),
     "divergent among more chains": (at(1, 0.9, 4), check(1), at(1, 0.97, 1)),
