@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from model.base.constants import SETTLED_MIN_PULLS
+from model.base.percents import percent_words
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.effect import MeasureDraws, Predictions, band_shares
@@ -18,6 +19,7 @@ from model.questions.sensitivity import (
     terms_at_prior,
 )
 from model.questions.sides import SidePull, is_at_scope, reach_kn
+from model.questions.telling import Telling, most_telling
 from model.records.answer import Flag
 from model.records.campaign import Campaign, Ladder
 from model.records.pull import Bite, Pull, Reading, Start
@@ -63,7 +65,7 @@ def find_flags(
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
-        "terms_at_prior": _at_prior(posterior, question),
+        "terms_at_prior": _at_prior(posterior, question, draws, sides),
         "leans_on_the_prior": _leans(posterior, question, draws),
         "jumps_between_modes": _jumps(question, sides),
         "kin": _kin(campaign, question),
@@ -216,13 +218,27 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
     )
 
 
-def _at_prior(posterior: Posterior, question: Question) -> str:
+def _at_prior(
+    posterior: Posterior, question: Question, draws: MeasureDraws, sides: Predictions
+) -> str:
     terms = terms_at_prior(posterior, question)
     if not terms:
         return ""
     pulls = "; ".join(dict.fromkeys(term.pull for term in terms))
     words = ", ".join(term.words for term in terms)
-    return f"Still at their prior: {words}. What would tell: {pulls}."
+    return f"Still at their prior: {words}. What would tell: {pulls}." + _one_more_pull(
+        most_telling(posterior, question, draws, sides)
+    )
+
+
+def _one_more_pull(found: Telling | None) -> str:
+    if found is None:
+        return ""
+    share = percent_words(found.share)
+    return (
+        f" Of single pulls one of {found.side} with {found.anchor} on {found.seabed} tells most of "
+        f"this answer by how it ends: it takes away {share} of the doubt on average."
+    )
 
 
 def _leans(posterior: Posterior, question: Question, draws: MeasureDraws) -> str:
