@@ -41,10 +41,12 @@ from model.outcomes.likelihood import MODE_SIGN, BiteData, bite_data, log_eviden
 from model.outcomes.log_probability import log_interval, log_sigmoid
 from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
 from model.questions.effect import parameters_of
+from model.questions.sensitivity import pareto_limit
 from model.records.base import Record
 from model.records.campaign import Campaign
-from model.records.pull import Bite, BuriedRode, Pull
+from model.records.pull import Bite, Pull
 from model.simulate.campaign import live_campaign
+from model.simulate.evidence import read_tape
 from model.simulate.hollow_sound import PROTOCOL, hollow_sound_plans, hollow_sound_world
 from model.simulate.nature import mean_log_buried, mean_log_capacity, scatter
 from model.simulate.plan import Plan, ladder_kept
@@ -64,8 +66,6 @@ PRIOR_SD: Final = 0.1
 """Of the term: a standard deviation of burial worth a tenth of the load either way."""
 
 GRID: Final = np.linspace(-0.3, 0.3, 31)
-
-PARETO_MAX: Final = 0.7
 
 
 class Coupling(Record):
@@ -109,15 +109,15 @@ def coupled_pulls(campaign: Campaign, seed: int, correlation: float) -> tuple[Pu
 def _with_burial(
     world: World, plan: Plan, lived: LivedPull, correlation: float, rng: np.random.Generator
 ) -> Pull:
-    last = lived.pull.bites[-1]
+    last, tape = lived.pull.bites[-1], PROTOCOL.evidence.tape
     noise = rng.standard_normal()
-    if last.buried is None or not lived.upright:
+    if tape is None or last.buried is None or not lived.upright:
         return lived.pull
     is_upright = lived.upright[-1]
     z = correlation * _load_z(world, plan, last, is_upright) + sqrt(1 - correlation**2) * noise
     mean = mean_log_buried(world, plan, is_upright=is_upright)
     length_m = exp(mean + world.value("buried_scatter") * z)
-    bites = (*lived.pull.bites[:-1], last.model_copy(update={"buried": _read(length_m)}))
+    bites = (*lived.pull.bites[:-1], last.model_copy(update={"buried": read_tape(tape, length_m)}))
     return lived.pull.model_copy(update={"bites": bites})
 
 
@@ -132,18 +132,6 @@ def _load_z(world: World, plan: Plan, bite: Bite, is_upright: bool) -> float:
         scatter(world, plan.anchor, is_upright=is_upright), world.value("pull_load_scale")
     )
     return (middle - mean) / spread
-
-
-def _read(length_m: float) -> BuriedRode:
-    tape = PROTOCOL.evidence.tape
-    if tape is None:
-        raise LookupError("the demo's crew measures no buried rode")
-    if length_m < tape.visible_m:
-        return BuriedRode(kind="less_than", length_m=tape.visible_m)
-    if length_m >= tape.limit_m:
-        return BuriedRode(kind="at_least", length_m=tape.limit_m)
-    rounded_m = round(round(length_m / tape.resolution_m) * tape.resolution_m, 6)
-    return BuriedRode(kind="reading", length_m=rounded_m, resolution_m=tape.resolution_m)
 
 
 def coupling(posterior: Posterior, pulls: Sequence[Pull], *, seed: int, correlation: float
@@ -162,7 +150,7 @@ def coupling(posterior: Posterior, pulls: Sequence[Pull], *, seed: int, correlat
         joint = log_p[:, None] + ratio[:, place]
         together, k_together = _left_out(log_weight.ravel(), joint.ravel())
         gains.append(together - alone)
-        unsure += max(k_alone, k_together) > PARETO_MAX
+        unsure += k_alone > pareto_limit(log_p.size) or k_together > pareto_limit(joint.size)
     return Coupling(
         seed=seed,
         correlation=correlation,

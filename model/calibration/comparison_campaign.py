@@ -5,27 +5,17 @@ outings every anchor is pulled once bare and once with each treatment. That is
 36 pulls, and eight comparisons of three pulls a side on the same outings.
 """
 
-import datetime as dt
 from typing import Final
 
 import numpy as np
 
 from model.base.names import PARAMETER_DIMS
 from model.base.priors import DEFAULT_PRIORS
+from model.calibration.sand_campaign import CHANGED, one_pull_of_each, sand_campaign
 from model.calibration.scenario import FixedTruth, Scenario
-from model.records.campaign import (
-    Anchor,
-    Boat,
-    Campaign,
-    Gauge,
-    Ladder,
-    Outing,
-    Seabed,
-    Step,
-)
+from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
-from model.records.treatment import Treatment
 from model.simulate.campaign import simulate_campaign
 from model.simulate.plan import Plan, Protocol
 from model.simulate.prior_world import draw_world
@@ -33,39 +23,16 @@ from model.simulate.world import World, dim_names
 
 ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 8.0, "K3": 10.0, "K4": 12.0}
 TREATMENTS: Final = ("first", "second")
-BASELINE: Final = "off"
-CHANGED: Final = "on"
-SEABED: Final = "sand"
-OUTINGS: Final = ("day 1", "day 2", "day 3")
-LADDER_KN: Final = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6, 5.4, 6.2)
-DWELL_S: Final = 15.0
-FINAL_HOLD_S: Final = 60.0
 PROTOCOL: Final = Protocol(camera_chance=0.7)
 
 
 def comparison_campaign() -> Campaign:
     """The campaign, with its eight comparisons first among the questions."""
-    steps = tuple(Step(load_kn=load, dwell_s=DWELL_S) for load in LADDER_KN)
-    return Campaign(
-        name="Simulated comparisons",
-        is_invented=True,
-        boats=(Boat(name="boat", top_thrust_kn=LADDER_KN[-1], calibration_error=0.05),),
-        gauges=(Gauge(name="gauge", repeatability=0.02),),
-        ladders=(Ladder(name="ladder", steps=steps, final_hold_s=FINAL_HOLD_S),),
-        outings=tuple(
-            Outing(
-                name=name, date=dt.date(2026, 5, day), ladder="ladder", boat="boat", gauge="gauge"
-            )
-            for day, name in enumerate(OUTINGS, start=1)
-        ),
-        seabeds=(Seabed(name=SEABED, seabed_class="sand"),),
-        anchors=tuple(
-            Anchor(code=code, mass_kg=mass_kg) for code, mass_kg in ANCHOR_MASSES_KG.items()
-        ),
-        treatments=tuple(
-            Treatment(name=name, baseline=BASELINE, levels=(BASELINE, CHANGED))
-            for name in TREATMENTS
-        ),
+    return sand_campaign(
+        "Simulated comparisons",
+        month=5,
+        masses_kg=ANCHOR_MASSES_KG,
+        treatments=TREATMENTS,
         questions=(*_comparisons(), *_general(Measure.TYPICAL), *_general(Measure.UPRIGHT)),
     )
 
@@ -97,13 +64,7 @@ def _general(measure: Measure) -> tuple[Question, ...]:
 
 def comparison_plans() -> tuple[Plan, ...]:
     """The 36 pulls: on each outing every anchor bare and with each treatment."""
-    rigs = [{}, *({treatment: CHANGED} for treatment in TREATMENTS)]
-    arms = [(code, rig) for code in ANCHOR_MASSES_KG for rig in rigs]
-    return tuple(
-        Plan(outing=outing, anchor=code, seabed=SEABED, code=str(number), levels=rig)
-        for outing in OUTINGS
-        for number, (code, rig) in enumerate(arms, start=1)
-    )
+    return one_pull_of_each(tuple(ANCHOR_MASSES_KG), TREATMENTS)
 
 
 def scenario_world(scenario: Scenario, campaign: Campaign) -> World:

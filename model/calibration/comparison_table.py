@@ -211,9 +211,7 @@ def _line(row: Row) -> str:
 
 
 def _percent(share: Share | None) -> str:
-    if share is None:
-        return "–"
-    return f"{100 * share.value:.1f} % ({100 * share.lower:.1f}–{100 * share.upper:.1f})"
+    return "–" if share is None else str(share)
 
 
 def _number(value: float | None) -> str:

@@ -71,7 +71,7 @@ def coverage_rows(results: Sequence[CampaignResult]) -> tuple[CoverageRow, ...]:
 
 
 def _row(name: str, cases: Sequence[tuple[int, QuestionResult]], level: float) -> CoverageRow:
-    hits = [_covers(question) for _, question in cases]
+    hits = [question.is_covered for _, question in cases]
     share = clustered_share(hits, [number for number, _ in cases], level=level)
     if share is None:
         raise LookupError(f"no results of {name}")
@@ -89,11 +89,6 @@ def _row(name: str, cases: Sequence[tuple[int, QuestionResult]], level: float) -
         if is_one and kept
         else None,
     )
-
-
-def _covers(question: QuestionResult) -> bool:
-    estimate = question.estimates[THIS_MODEL]
-    return estimate is not None and estimate.lower90 <= question.truth <= estimate.upper90
 
 
 HEADING: Final = (
@@ -143,7 +138,7 @@ def _line(row: CoverageRow) -> str:
         _truth(row),
         str(row.answered),
         f"{row.covered} of {share.count}",
-        f"{100 * share.value:.1f} % ({100 * share.lower:.1f}–{100 * share.upper:.1f})",
+        str(share),
         "yes" if row.is_within else "NO",
         "–" if row.mean_width is None else f"{row.mean_width:.3f}",
     ]

@@ -29,6 +29,10 @@ class Share:
     count: int
     effective: float
 
+    def __str__(self) -> str:
+        """As ``85.0 % (70.5–98.5)``: the share with its limits."""
+        return f"{100 * self.value:.1f} % ({100 * self.lower:.1f}–{100 * self.upper:.1f})"
+
 
 def clustered_share(
     hits: Sequence[bool], clusters: Sequence[int], *, level: float = 0.95

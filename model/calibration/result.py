@@ -71,6 +71,12 @@ class QuestionResult(Record):
     finding: str = ""
     estimates: dict[str, Estimate | None]
 
+    @property
+    def is_covered(self) -> bool:
+        """Whether this model's 90 % interval holds the truth; a refused fit's does not."""
+        estimate = self.estimates[THIS_MODEL]
+        return estimate is not None and estimate.lower90 <= self.truth <= estimate.upper90
+
 
 class Result(Record):
     """What every table keeps of one simulated campaign.

@@ -7,27 +7,15 @@ two signs, and a tenth of what could be written down is not; where the camera is
 lost there is a camera at every pull, and nothing else.
 """
 
-import datetime as dt
 from typing import Final
 
 import numpy as np
 
 from model.base.priors import DEFAULT_PRIORS
-from model.calibration.comparison_campaign import DWELL_S, FINAL_HOLD_S, LADDER_KN
+from model.calibration.sand_campaign import CHANGED, one_pull_of_each, sand_campaign
 from model.calibration.scenario import Scenario
-from model.records.campaign import (
-    Anchor,
-    Boat,
-    Campaign,
-    Gauge,
-    Ladder,
-    Outing,
-    Seabed,
-    Sign,
-    Step,
-)
+from model.records.campaign import Campaign, Sign
 from model.records.question import Measure, Question, SetUp
-from model.records.treatment import Treatment
 from model.simulate.campaign import live_campaign
 from model.simulate.plan import Evidence, Plan, Protocol, Tape
 from model.simulate.prior_world import draw_world
@@ -36,9 +24,6 @@ from model.simulate.world import World
 
 ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 9.0, "K3": 12.0}
 CHANGE: Final = "change"
-BARE, CHANGED = "off", "on"
-SEABED: Final = "sand"
-OUTINGS: Final = ("day 1", "day 2", "day 3")
 
 PROTOCOL: Final = Protocol(
     camera_chance=0.5,
@@ -56,33 +41,20 @@ LOST_DIFFERENCE: Final = 2.5
 
 def seen_campaign() -> Campaign:
     """The campaign with its six questions: one anchor and in general, three measures each."""
-    steps = tuple(Step(load_kn=load, dwell_s=DWELL_S) for load in LADDER_KN)
-    return Campaign(
-        name="Simulated setting",
-        is_invented=True,
-        boats=(Boat(name="boat", top_thrust_kn=LADDER_KN[-1], calibration_error=0.05),),
-        gauges=(Gauge(name="gauge", repeatability=0.02),),
-        ladders=(Ladder(name="ladder", steps=steps, final_hold_s=FINAL_HOLD_S),),
-        outings=tuple(
-            Outing(
-                name=name, date=dt.date(2026, 6, day), ladder="ladder", boat="boat", gauge="gauge"
-            )
-            for day, name in enumerate(OUTINGS, start=1)
-        ),
-        seabeds=(Seabed(name=SEABED, seabed_class="sand"),),
-        anchors=tuple(
-            Anchor(code=code, mass_kg=mass_kg) for code, mass_kg in ANCHOR_MASSES_KG.items()
-        ),
-        treatments=(Treatment(name=CHANGE, baseline=BARE, levels=(BARE, CHANGED)),),
+    return sand_campaign(
+        "Simulated setting",
+        month=6,
+        masses_kg=ANCHOR_MASSES_KG,
+        treatments=(CHANGE,),
         signs=(
             Sign(name="marker under", points_to="upright"),
             Sign(name="shank in sight", points_to="on_side"),
         ),
-        questions=tuple(
+        questions=[
             _question(anchor, measure)
             for anchor in (next(iter(ANCHOR_MASSES_KG)), None)
             for measure in (Measure.TYPICAL, Measure.UPRIGHT, Measure.BURIED)
-        ),
+        ],
     )
 
 
@@ -97,12 +69,7 @@ def _question(anchor: str | None, measure: Measure) -> Question:
 
 def seen_plans() -> tuple[Plan, ...]:
     """The 18 pulls: on each outing every anchor bare and changed."""
-    arms = [(code, rig) for code in ANCHOR_MASSES_KG for rig in ({}, {CHANGE: CHANGED})]
-    return tuple(
-        Plan(outing=outing, anchor=code, seabed=SEABED, code=str(number), levels=rig)
-        for outing in OUTINGS
-        for number, (code, rig) in enumerate(arms, start=1)
-    )
+    return one_pull_of_each(tuple(ANCHOR_MASSES_KG), (CHANGE,))
 
 
 def seen_world(scenario: Scenario, campaign: Campaign) -> World:

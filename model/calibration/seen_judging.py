@@ -11,14 +11,11 @@ from model.base.errors import FitFailed
 from model.calibration.engine import Engine
 from model.calibration.judging import model_estimate
 from model.calibration.result import THIS_MODEL, QuestionResult
+from model.calibration.sand_campaign import BASELINE, CHANGED, OUTINGS, SEABED
 from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, Scenario
 from model.calibration.seen_campaign import (
     ANCHOR_MASSES_KG,
-    BARE,
     CHANGE,
-    CHANGED,
-    OUTINGS,
-    SEABED,
     seen_campaign,
     seen_pulls,
     seen_world,
@@ -37,7 +34,7 @@ from model.simulate.pull import LivedPull
 from model.simulate.true_answer import true_effect
 from model.simulate.world import World
 
-SET_UPS = tuple((code, rig) for code in ANCHOR_MASSES_KG for rig in (BARE, CHANGED))
+SET_UPS = tuple((code, rig) for code in ANCHOR_MASSES_KG for rig in (BASELINE, CHANGED))
 
 
 def judge_seen(

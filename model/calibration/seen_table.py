@@ -17,7 +17,7 @@ from scipy.stats import t as student
 
 from model.calibration.files import write_table
 from model.calibration.limits import Share, clustered_share
-from model.calibration.result import THIS_MODEL, QuestionResult, read_results_as
+from model.calibration.result import read_results_as
 from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, read_plan
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
 
@@ -97,7 +97,7 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
     for result in ours:
         for question in result.questions:
             name = f"effect, {question.question}"
-            asked[name].append((result.scenario.number, _covers(question)))
+            asked[name].append((result.scenario.number, question.is_covered))
     level = 1 - OVERALL_ERROR / max(len(bites) + len(asked), 1)
     of_bites = [
         _share_row(
@@ -114,11 +114,6 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
         for name, cases in asked.items()
     ]
     return (*of_bites, *of_questions)
-
-
-def _covers(question: QuestionResult) -> bool:
-    estimate = question.estimates[THIS_MODEL]
-    return estimate is not None and estimate.lower90 <= question.truth <= estimate.upper90
 
 
 def seen_means(results: Sequence[SeenResult]) -> tuple[Mean, ...]:
@@ -232,7 +227,7 @@ def _line(row: SeenRow) -> str:
         row.name,
         str(share.count),
         f"{100 * row.expected:.1f} %",
-        f"{100 * share.value:.1f} % ({100 * share.lower:.1f}–{100 * share.upper:.1f})",
+        str(share),
         "yes" if row.is_within else "NO",
         f"{50 * (share.upper - share.lower):.1f} points",
     ]

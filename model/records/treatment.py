@@ -103,4 +103,11 @@ def interaction_faults(
         for i, (one, other) in enumerate(interactions)
         if frozenset((one, other)) in pairs[:i]
     ]
-    return found
+    if found:
+        return found
+    names = level_names(treatments, interactions)
+    return [
+        f"a level is called like the interaction {name!r}: give it another name"
+        for name in dict.fromkeys(names)
+        if names.count(name) > 1
+    ]

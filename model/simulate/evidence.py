@@ -27,7 +27,11 @@ def see_buried(
 ) -> BuriedRode:
     """The buried rode of one bite as the crew writes it."""
     mean = mean_log_buried(world, plan, is_upright=is_upright)
-    length_m = exp(rng.normal(mean, world.value("buried_scatter")))
+    return read_tape(tape, exp(rng.normal(mean, world.value("buried_scatter"))))
+
+
+def read_tape(tape: Tape, length_m: float) -> BuriedRode:
+    """A length of buried rode as it is written down: none seen, out of sight, or rounded."""
     if length_m < tape.visible_m:
         return BuriedRode(kind="less_than", length_m=tape.visible_m)
     if length_m >= tape.limit_m:

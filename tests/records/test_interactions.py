@@ -52,3 +52,17 @@ def test_it_is_on_only_where_both_are_changed(crossed, leader, chain, is_on):
 def test_what_is_wrong_is_refused(small_campaign, pairs, said):
     with pytest.raises(ValidationError, match=said):
         Campaign(**{**dict(small_campaign), "interactions": pairs})
+
+
+def test_a_level_called_like_an_interaction_is_refused(small_campaign):
+    leader, chain = small_campaign.treatments
+    same = BOTH.removeprefix("leader=")
+    misleading = leader.model_copy(update={"levels": (*leader.levels, same)})
+    with pytest.raises(ValidationError, match="called like the interaction"):
+        Campaign(
+            **{
+                **dict(small_campaign),
+                "treatments": (misleading, chain),
+                "interactions": (("leader", "chain"),),
+            }
+        )
