@@ -11,12 +11,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from model.base.priors import Priors
+from model.graph.kernel_position import NO_CENTRE
 from model.graph.kinship import kinship
 from model.graph.prior_arrays import prior_arrays
-from model.graph.rotation import rotation
+from model.graph.whitening import whitening
 from model.outcomes.design import design
 from model.outcomes.likelihood import NO_SPOILT_LOG
 from model.outcomes.shape import Shape
+from model.outcomes.variates import centre_positions, is_log, scale_positions
 
 DataArrays = dict[str, NDArray[Any]]
 
@@ -25,13 +27,24 @@ def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
     """Every data variable of the graph, by name, padded to the shape's slots."""
     prior = prior_arrays(arrays, priors, shape)
     kin = kinship(arrays, shape, priors.kin_correlation)
+    is_linked = not np.array_equal(kin, np.eye(len(kin)))
+    links = kin if is_linked else np.empty((0, 0))  # nobody is: nothing to multiply by
     return {
         **asdict(design(arrays, shape)),
         "has_set": arrays["has_set"].to_numpy(),
         **_bite_arrays(arrays),
         **prior,
-        "mixing": kin @ rotation(arrays, prior, shape, kin),
+        "variate_rows": _variate_rows(shape),
+        "kin": links,
+        "kin_transposed": np.ascontiguousarray(links.T),
+        **whitening(arrays, prior, shape, kin),
     }
+
+
+def _variate_rows(shape: Shape) -> NDArray[np.int64]:
+    """What the kernel knows of each variate, ``(3, variate)``."""
+    centres = [NO_CENTRE if centre is None else centre for centre in centre_positions(shape)]
+    return np.array([scale_positions(shape), centres, is_log(shape)], dtype=np.int64)
 
 
 def _bite_arrays(arrays: xr.Dataset) -> DataArrays:

@@ -7,10 +7,13 @@ spread evenly over a unit to either side 2 of 64 chains ended there, which is
 one fit of four chains in eight; from these, with rates at their means, none of 40.
 """
 
-from typing import Any, Final
+from collections.abc import Callable
+from typing import Final
 
 import numpy as np
-import pymc as pm
+from numpy.typing import NDArray
+
+from model.graph.data import DataArrays
 
 STANDARD_SPREAD: Final = 0.2
 """Standard deviation of the starts of standard normals, of their prior's own."""
@@ -22,19 +25,31 @@ At 0, the middle of a scale with a sign, what it multiplies has no gradient,
 and the sampler refuses to start.
 """
 
+RATE_SPREAD: Final = 1.0
+"""Rates start so far to either side of their prior means, on the logit scale.
 
-def starting_points(graph: pm.Model) -> dict[str, Any]:
-    """Start of each random vector by its name; a random one is drawn anew for each chain.
+At the mean itself a rate that no pull informs has no gradient either.
+"""
+
+
+def starting_point(data: DataArrays) -> Callable[[int], NDArray[np.float64]]:
+    """Where a chain starts, by its seed.
 
     Parameters
     ----------
-    graph : pymc.Model
-        From :func:`model.graph.graph.build_graph`. Its rates start about their
-        prior means, by the sampler's own jitter: at the mean itself a rate that
-        no pull informs has no gradient either.
+    data : dict of str to array
+        From :func:`model.graph.data.graph_data`.
     """
-    sizes = {name: value.shape for name, value in graph.initial_point().items()}
-    return {
-        "standard": STANDARD_SPREAD * pm.Normal.dist(shape=sizes["standard"]),
-        "scales": np.full(sizes["scales"], SCALE_START),
-    }
+    middle = np.log(data["rate_a"] / data["rate_b"])
+
+    def start(seed: int) -> NDArray[np.float64]:
+        rng = np.random.default_rng(seed)
+        return np.concatenate(
+            [
+                STANDARD_SPREAD * rng.standard_normal(data["prior_mean"].size),
+                np.full(data["scale_sd"].size, SCALE_START),
+                middle + rng.uniform(-RATE_SPREAD, RATE_SPREAD, middle.size),
+            ]
+        )
+
+    return start

@@ -1,4 +1,4 @@
-"""Sampled vectors to named draws, slots that nothing refers to left out."""
+"""Sampled positions to named draws, slots that nothing refers to left out."""
 
 import numpy as np
 import xarray as xr
@@ -8,9 +8,10 @@ from model.arrays.campaign_arrays import coordinates
 from model.base.errors import FitFailed
 from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.graph.data import DataArrays
+from model.graph.density import POSITION, density
 from model.outcomes.likelihood import log_likelihood
 from model.outcomes.shape import Shape
-from model.outcomes.variates import name_parameters, on_predictor_scale, scale_positions
+from model.outcomes.variates import name_parameters
 from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD
 from model.records.campaign import Campaign
 
@@ -25,7 +26,7 @@ def named_draws(
     Parameters
     ----------
     trace : xarray.Dataset
-        ``standard``, ``scales`` and ``rates`` by ``chain`` and ``draw``.
+        The position by ``chain`` and ``draw``.
     data : dict of str to array
         What the graph was given.
 
@@ -34,17 +35,15 @@ def named_draws(
     FitFailed
         If a draw is not finite: an interrupted run is padded with NaN.
     """
-    standard, unit_scales, rates = (
-        _flat(trace[name].to_numpy()) for name in ("standard", "scales", "rates")
-    )
-    if not all(np.isfinite(part).all() for part in (standard, unit_scales, rates)):
+    position = trace[POSITION].to_numpy()
+    position = position.reshape(-1, position.shape[-1])
+    if not np.isfinite(position).all():
         raise FitFailed("the sampler stopped before its last draw", hint="Fit again.")
-    signed = unit_scales * data["scale_sd"]
-    of_each = np.concatenate([signed, np.ones((len(signed), 1))], axis=1)[:, scale_positions(shape)]
-    values = data["prior_mean"] + data["prior_sd"] * of_each * (standard @ data["mixing"].T)
-    found = name_parameters(
-        on_predictor_scale(values, shape, np.exp, np.where), np.abs(signed), rates, shape
-    )
+    evaluate = density(data)
+    vectors = np.stack([evaluate(point)[2] for point in position])
+    n_variate, n_scale = data["prior_mean"].size, data["scale_sd"].size
+    values, scales, rates = np.split(vectors, [n_variate, n_variate + n_scale], axis=1)
+    found = name_parameters(values, scales, rates, shape)
     return _label(found, campaign, arrays, trace.sizes["chain"], trace.sizes["draw"])
 
 
@@ -53,10 +52,6 @@ def thinned(draws: xr.Dataset, every: int) -> xr.Dataset:
     n_chain = len(np.unique(draws[CHAIN].to_numpy()))
     in_chain = np.arange(draws.sizes[DRAW]) % (draws.sizes[DRAW] // n_chain)
     return draws.isel({DRAW: np.flatnonzero(in_chain % every == 0)})
-
-
-def _flat(values: Array) -> Array:
-    return values.reshape(-1, values.shape[-1])
 
 
 def _label(

@@ -1,4 +1,4 @@
-"""Fit a campaign: compile once per shape, then only swap the data."""
+"""Fit a campaign: one density compiled for all, then only data."""
 
 import datetime as dt
 import logging
@@ -10,14 +10,15 @@ import numpy as np
 import nutpie
 import xarray as xr
 from numpy.typing import NDArray
+from nutpie.compiled_pyfunc import from_pyfunc
 
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.errors import FitFailed
 from model.base.priors import DEFAULT_PRIORS, Priors
 from model.base.progress import Progress
 from model.graph.data import DataArrays, graph_data
-from model.graph.graph import SAMPLED, build_graph
-from model.graph.starts import starting_points
+from model.graph.density import POSITION, density, position_size
+from model.graph.starts import starting_point
 from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
 from model.inference.draws import named_draws, thinned
 from model.inference.fit_check import check_fit
@@ -32,7 +33,7 @@ _log = logging.getLogger(__name__)
 
 Array = NDArray[np.float64]
 Compiled = Any
-"""A compiled graph that takes data; nutpie ships no types."""
+"""A density with its data, as nutpie takes it; it ships no types."""
 Trace = Any
 """What a finished sampler hands over: a tree of datasets by chain and draw."""
 Handle = Any
@@ -48,19 +49,16 @@ def now() -> dt.datetime:
 
 
 class Sampler:
-    """Compiled graphs by shape, kept as long as the object lives.
-
-    A process that stays up fits a campaign of a known shape without compiling.
+    """What makes posteriors under given priors.
 
     Parameters
     ----------
     priors : Priors
-        Data of the graph: another sampler is needed only for convenience.
+        Data of the density, as pulls are: other priors need no compiling.
     """
 
     def __init__(self, priors: Priors = DEFAULT_PRIORS) -> None:
         self.priors = priors
-        self._compiled: dict[Shape, Compiled] = {}
 
     def fit(
         self,
@@ -101,7 +99,7 @@ class Sampler:
         arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
         data = graph_data(arrays, self.priors, shape)
         tell(0.0, "compiling the model")
-        compiled = self._compile(data, shape)
+        compiled = _compile(data)
         draws, fit_check = _sample_checked(compiled, data, shape, campaign, arrays, seed, settings,
                                            tell)  # fmt: skip
         return Posterior(
@@ -123,18 +121,30 @@ class Sampler:
             ),
         )
 
-    def _compile(self, data: DataArrays, shape: Shape) -> Compiled:
-        if shape not in self._compiled:
-            graph = build_graph(data, shape)
-            self._compiled[shape] = nutpie.compile_pymc_model(
-                graph,
-                var_names=list(SAMPLED),
-                jitter_rvs={graph["rates"]},
-                initial_points=starting_points(graph),
-            )
-        return self._compiled[shape].with_data(
-            **{f"data_{name}": values for name, values in data.items()}
-        )
+
+def _compile(data: DataArrays) -> Compiled:
+    """The density with its data, as the sampler takes it; compiled where that was not done yet."""
+    size, start, evaluate = position_size(data), starting_point(data), density(data)
+    evaluate(start(DEFAULT_SEED))
+
+    def log_density(position: Array) -> tuple[float, Array]:
+        value, gradient, _ = evaluate(position)
+        return value, gradient
+
+    return from_pyfunc(
+        ndim=size,
+        make_logp_fn=lambda: log_density,
+        make_expand_fn=lambda *_: _expand,
+        expanded_dtypes=[np.dtype(np.float64)],
+        expanded_shapes=[(size,)],
+        expanded_names=[POSITION],
+        make_initial_point_fn=start,
+    )
+
+
+def _expand(position: Array) -> dict[str, Array]:
+    """What is kept of a draw."""
+    return {POSITION: position}
 
 
 def _sample_checked(

@@ -45,8 +45,8 @@ class Settings:
     """
 
     chains: int = 4
-    tune: int = 400
-    draws: int = 750
+    tune: int = 300
+    draws: int = 700
     target_accept: float = 0.9
     smaller_target_accept: float = 0.97
     retry_target_accept: float = 0.99

@@ -1,4 +1,4 @@
-"""Parameters from the variates that are sampled, written once for both libraries.
+"""Parameters from the variates that are sampled.
 
 Sampled are three vectors: ``standard`` (normals that become every normal
 parameter), ``scales`` and ``rates``. Hierarchical effects are non-centred: a
@@ -6,14 +6,16 @@ scale times a standard normal, which keeps the sampler out of the funnel of a
 scale near 0; centring even the well-informed ones brought divergences.
 """
 
-from collections.abc import Callable
 from math import prod
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.base.names import PARAMETER_DIMS
 from model.outcomes.shape import Shape
+
+Array = NDArray[np.float64]
 
 FROM_PRIOR: Final = (
     "load_base",
@@ -92,34 +94,44 @@ def scale_positions(shape: Shape) -> list[int]:
     """For each variate the position of its scale in ``SCALES``; their number if it has none."""
     no_scale = len(SCALES)
     position = {name: i for i, name in enumerate(FROM_SCALE)}
-    return [
-        position.get(name, no_scale)
-        for name, size in zip(VARIATES, sizes(shape), strict=True)
-        for _ in range(size)
-    ]
+    return [position.get(name, no_scale) for name in names_of_each(shape)]
 
 
-def on_predictor_scale(
-    values: Any, shape: Shape, exp: Callable[[Any], Any], switch: Callable[[Any, Any, Any], Any]
-) -> Any:
+def names_of_each(shape: Shape) -> list[str]:
+    """Name of every variate, element by element."""
+    return [name for name, size in zip(VARIATES, sizes(shape), strict=True) for _ in range(size)]
+
+
+def centre_positions(shape: Shape) -> list[int | None]:
+    """For each variate the position of what is added to it: a gap's centre; None for others."""
+    names = names_of_each(shape)
+    centre = names.index("mode_gap_centre")
+    return [centre if name == "mode_gap" else None for name in names]
+
+
+def is_log(shape: Shape) -> list[bool]:
+    """For each variate whether it is exponentiated."""
+    return [name == "mode_gap" or name in LOGS for name in names_of_each(shape)]
+
+
+def on_predictor_scale(values: Array, shape: Shape) -> Array:
     """Values as the likelihood takes them: gaps and ``LOGS`` exponentiated.
 
     Parameters
     ----------
     values : (..., variate)
         Each normal parameter's value, its scale applied.
-    exp, switch : callable
-        The array library's own.
     """
-    names = [name for name, size in zip(VARIATES, sizes(shape), strict=True) for _ in range(size)]
-    is_gap = np.array([name == "mode_gap" for name in names])
-    centre = names.index("mode_gap_centre")
-    logs = values + is_gap * values[..., centre : centre + 1]
-    is_log = is_gap | np.array([name in LOGS for name in names])
-    return switch(is_log, exp(switch(is_log, logs, 0.0)), values)
+    found = values.copy()
+    for i, centre in enumerate(centre_positions(shape)):
+        if centre is not None:
+            found[..., i] += values[..., centre]
+    exponentiated = np.array(is_log(shape))
+    found[..., exponentiated] = np.exp(found[..., exponentiated])
+    return found
 
 
-def name_parameters(values: Any, scales: Any, rates: Any, shape: Shape) -> dict[str, Any]:
+def name_parameters(values: Array, scales: Array, rates: Array, shape: Shape) -> dict[str, Array]:
     """Name and shape every parameter of draws.
 
     Parameters
@@ -136,7 +148,7 @@ def name_parameters(values: Any, scales: Any, rates: Any, shape: Shape) -> dict[
     dict of str to array
         One ``(draw, *dims)`` array for each name of ``PARAMETER_DIMS``.
     """
-    found: dict[str, Any] = {name: scales[..., i] for i, name in enumerate(SCALES)}
+    found: dict[str, Array] = {name: scales[..., i] for i, name in enumerate(SCALES)}
     for names, each, whole in (
         (VARIATES, sizes(shape), values),
         (RATES, rate_sizes(shape), rates),

@@ -1,26 +1,22 @@
-"""A rotation of the standard normals that lines the posterior up with its axes.
+"""What pulls tell of the variates, roughly: by which they are sampled in their own units.
 
-Standard normals may be rotated freely without changing their prior. Anchors,
-seabeds and the base share one sum that the pulls fix tightly, and a sampler
-that scales each axis on its own crawls along such a ridge (85 effective draws
-of 4,000 on a demo-sized campaign). The rotation to the eigenvectors of a rough
-information matrix straightens it; a poor guess costs speed, never correctness.
+See :mod:`model.graph.kernel_whitening`.
 """
 
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from model.outcomes.design import PREDICTORS, design, positions
 from model.outcomes.shape import Shape
-from model.outcomes.variates import VARIATES, scale_positions
+from model.outcomes.variates import VARIATES
 
 Array = NDArray[np.float64]
-
-TYPICAL_SCALE: Final = 0.6745
-"""Median of a half-normal with unit scale: where a learnt scale is taken to be."""
 
 INFORMATION: Final = {
     # One pull's rough Fisher information about each predictor: loads with a
@@ -38,8 +34,10 @@ INFORMATION: Final = {
 }
 
 
-def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape, kin: Array) -> Array:
-    """Orthogonal matrix ``(variate, standard)``.
+def whitening(
+    arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape, kin: Array
+) -> dict[str, NDArray[Any]]:
+    """Variates that pulls tell of, in blocks that have no pull in common.
 
     Parameters
     ----------
@@ -50,10 +48,15 @@ def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape, k
     shape : Shape
         Slots of each dim.
     kin : (variate, variate)
-        From :func:`model.graph.kinship.kinship`: the rotation comes before it.
+        From :func:`model.graph.kinship.kinship`: what is whitened is mixed by it after.
+
+    Returns
+    -------
+    dict of str to array
+        ``told (told,)``: positions of those variates, block by block; ``block_start (block + 1,)``;
+        ``information (told, widest block)`` at scales of 1, each row from its block's first column.
     """
-    scale = np.append(prior["scale_sd"] * TYPICAL_SCALE, 1.0)[scale_positions(shape)]
-    rows = _predictor_rows(arrays, shape) * (prior["prior_sd"] * scale * _slope(prior, shape))
+    rows = _predictor_rows(arrays, shape) * (prior["prior_sd"] * _slope(prior, shape))
     rows = rows @ kin
     everywhere = np.ones(arrays.sizes["pull"])
     is_told = {"log_buried": _has_buried(arrays)}
@@ -61,12 +64,32 @@ def rotation(arrays: xr.Dataset, prior: dict[str, NDArray[Any]], shape: Shape, k
         [INFORMATION.get(name, 0.0) * is_told.get(name, everywhere) for name in PREDICTORS]
     )
     information = rows.T @ (rows * weight[:, None])
-    _, vectors = np.linalg.eigh(information)
-    return np.ascontiguousarray(vectors)
+    told = np.flatnonzero(np.diag(information) > 0)
+    _, block = connected_components(csr_array(information[np.ix_(told, told)]), directed=False)
+    order = np.argsort(block, kind="stable")
+    start = np.concatenate([[0], np.cumsum(np.bincount(block))]).astype(np.int64)
+    return {
+        "told": told[order].astype(np.int64),
+        "block_start": start,
+        "information": _by_block(information[np.ix_(told[order], told[order])], start),
+    }
+
+
+def _by_block(information: Array, start: NDArray[np.int64]) -> Array:
+    """The blocks on the diagonal one under another: other columns would only take up room."""
+    widest = int(np.diff(start).max(initial=0))
+    found = np.zeros((len(information), widest))
+    for a, b in pairwise(start):
+        found[a:b, : b - a] = information[a:b, a:b]
+    return found
 
 
 def _predictor_rows(arrays: xr.Dataset, shape: Shape) -> Array:
-    """Dense predictor matrix by variate; a gap counts for its centre and its deviation."""
+    """Dense predictor matrix by variate.
+
+    All that is told of the gaps counts for their centre: an anchor that hardly ever lies on its side
+    has a gap that nothing tells of, and taken for known it moved half as freely.
+    """
     found = design(arrays, shape)
     n_row, where = found.row_start.size - 1, positions(shape)
     n_variate = sum(where[name].size for name in VARIATES)
@@ -74,6 +97,7 @@ def _predictor_rows(arrays: xr.Dataset, shape: Shape) -> Array:
     row = np.repeat(np.arange(n_row), np.diff(found.row_start))
     dense[row, found.column] = found.value
     dense[:, where["mode_gap_centre"]] = dense[:, where["mode_gap"]].sum(axis=1)
+    dense[:, where["mode_gap"]] = 0.0
     return dense[:, :n_variate]
 
 
@@ -88,7 +112,6 @@ def _slope(prior: dict[str, NDArray[Any]], shape: Shape) -> Array:
     """Derivative of each parameter by its variate, where the prior puts it."""
     where = positions(shape)
     slope = np.ones(prior["prior_mean"].size)
-    gap = np.exp(prior["prior_mean"][where["mode_gap_centre"]])
-    slope[where["mode_gap"]] = slope[where["mode_gap_centre"]] = gap
+    slope[where["mode_gap_centre"]] = np.exp(prior["prior_mean"][where["mode_gap_centre"]])
     slope[where["scope_slope"]] = np.exp(prior["prior_mean"][where["scope_slope"]])
     return slope
