@@ -54,7 +54,7 @@ def run_campaigns(
     Parameters
     ----------
     make_engine : callable
-        Called once in each process; its engine is kept, compiled graphs and all.
+        Called once in each process; its engine is kept, machine code and all.
     jobs : int
         Processes.
 

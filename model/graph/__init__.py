@@ -1,5 +1,5 @@
-"""Arrays and priors to a PyMC model: reads no file, does not sample.
+"""Arrays and priors to the compiled log density: reads no file, does not sample.
 
-May import outcomes, arrays, records and base. PyMC lives here and in
+May import outcomes, arrays, records and base. Numba lives here, nutpie in
 ``model.inference`` only.
 """

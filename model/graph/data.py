@@ -1,6 +1,6 @@
-"""What a graph takes as data: another campaign of the same shape needs no other graph.
+"""What the density takes as data: pulls, priors, and how the standard normals are whitened.
 
-The priors are data too, so that other priors need no other graph either.
+Another campaign and other priors are other data: nothing is compiled for them.
 """
 
 from dataclasses import asdict
@@ -23,8 +23,8 @@ from model.outcomes.variates import centre_positions, is_log, scale_positions
 DataArrays = dict[str, NDArray[Any]]
 
 
-def graph_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
-    """Every data variable of the graph, by name, padded to the shape's slots."""
+def density_data(arrays: xr.Dataset, priors: Priors, shape: Shape) -> DataArrays:
+    """Everything that the density takes, by name."""
     prior = prior_arrays(arrays, priors, shape)
     kin = kinship(arrays, shape, priors.kin_correlation)
     is_linked = not np.array_equal(kin, np.eye(len(kin)))

@@ -68,7 +68,7 @@ def density(data: DataArrays) -> Callable[[Array], Evaluated]:
     Parameters
     ----------
     data : dict of str to array
-        From :func:`model.graph.data.graph_data`.
+        From :func:`model.graph.data.density_data`.
 
     Returns
     -------

@@ -262,8 +262,8 @@ def bites_with_gradient(
     total, by_shared = 0.0, np.zeros(N_SHARED)
     jacobian, by_evidence = np.empty((N_BY_PULL, n_pull)), np.zeros(evidence.shape)
     gradient, space = np.empty(N_GRADIENT), workspace(first_bite, nodes.size)
-    # Constants of a graph are read-only, which is another type: everything below would be compiled
-    # once for them and once for the one node.
+    # Arrays that may not be written to are another type: everything below would be compiled once
+    # for them and once for the one node.
     weight = np.empty(nodes.size)
     for n in range(nodes.size):
         weight[n] = exp(log_weight[n])

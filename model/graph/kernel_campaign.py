@@ -120,7 +120,7 @@ def log_likelihood_with_gradient(
 
     `vector` is in the order of :data:`model.outcomes.design.VECTOR`, with the
     gauge's scatter on the log scale; the rest is the data of
-    :func:`model.graph.data.graph_data`.
+    :func:`model.graph.data.density_data`.
     """
     n_pull = has_set.size
     # Loops in the place of array functions: of those, the difference and the repetition alone

@@ -128,7 +128,7 @@ def log_density_with_gradient(
 ) -> tuple[float, Any, Any]:  # fmt: skip
     """Log posterior density up to a constant, its gradient by the position, the parameter vector.
 
-    The data are those of :func:`model.graph.data.graph_data`.
+    The data are those of :func:`model.graph.data.density_data`.
     """
     n_variate, n_scale, n_rate = prior_mean.size, scale_sd.size, rate_a.size
     first_rate = n_variate + n_scale

@@ -30,7 +30,7 @@ def kinship(arrays: xr.Dataset, shape: Shape, correlation: float) -> Array:
     arrays : xarray.Dataset
         ``modified_from_index (anchor)``: position of the older specimen, -1 for none.
     shape : Shape
-        Slots of each dim.
+        Size of each dim.
     correlation : float
         Between a specimen and the one it was made from, 0 to 1; twice removed its square.
     """
@@ -44,9 +44,9 @@ def kinship(arrays: xr.Dataset, shape: Shape, correlation: float) -> Array:
     return found
 
 
-def of_anchors(older: NDArray[np.int64], n_slot: int, correlation: float) -> Array:
-    """The same for the anchors alone, ``(slot, slot)``; a newer one may stand before its older."""
-    found, waiting = np.eye(n_slot), dict(enumerate(older.tolist()))
+def of_anchors(older: NDArray[np.int64], n_anchor: int, correlation: float) -> Array:
+    """The same for anchors, ``(anchor, anchor)``; a newer one may stand before its older."""
+    found, waiting = np.eye(n_anchor), dict(enumerate(older.tolist()))
     while waiting:
         for anchor, source in list(waiting.items()):
             if source in waiting:

@@ -13,13 +13,6 @@ from model.outcomes.variates import FROM_SCALE, SCALES, VARIATES
 Array = NDArray[np.float64]
 
 
-def pad(values: Array, size: int, fill: float) -> Array:
-    """Fill up to the number of slots."""
-    padded = np.full(size, fill)
-    padded[: len(values)] = values
-    return padded
-
-
 def prior_arrays(arrays: xr.Dataset, priors: Priors, shape: Shape) -> dict[str, NDArray[Any]]:
     """``prior_mean``, ``prior_sd (variate)``, ``scale_sd (scale)`` and the rates' a and b."""
     means, sds = [], []
@@ -59,21 +52,20 @@ def _mean_sd(
     name: str, arrays: xr.Dataset, priors: Priors, shape: Shape
 ) -> tuple[Array | float, Array | float]:
     if name == "site_load":
-        # Pulls that name no site share no ground: their slot has no effect of its own.
-        sites = pad(np.ones(arrays.sizes["site"] - 1), shape.site, 0.0)
-        return 0.0, sites
+        # Pulls that name no site share no ground: the last, unnamed one has no effect of its own.
+        return 0.0, np.append(np.ones(shape.site - 1), 0.0)
     if name in FROM_SCALE:
         return 0.0, 1.0
     if name == "mass_exponent":
         exponents = [priors.mass_exponent[str(kind)] for kind in arrays["seabed_class"].to_numpy()]
         return np.array([one.mean for one in exponents]), np.array([one.sd for one in exponents])
     if name == "gauge_scatter":
-        known = pad(arrays["repeatability"].to_numpy(), shape.gauge, np.nan)
+        known = arrays["repeatability"].to_numpy()
         is_known = np.isfinite(known)
         mean = np.where(is_known, np.log(np.where(is_known, known, 1)), priors.gauge_scatter.mean)
         sd = np.where(is_known, priors.gauge_scatter_known_sd, priors.gauge_scatter.sd)
         return mean, sd
     if name == "boat_bias":
-        return 0.0, pad(arrays["calibration_error"].to_numpy(), shape.boat, 0.05)
+        return 0.0, arrays["calibration_error"].to_numpy()
     prior: Normal = getattr(priors, name)
     return prior.mean, prior.sd

@@ -38,7 +38,7 @@ def starting_point(data: DataArrays) -> Callable[[int], NDArray[np.float64]]:
     Parameters
     ----------
     data : dict of str to array
-        From :func:`model.graph.data.graph_data`.
+        From :func:`model.graph.data.density_data`.
     """
     middle = np.log(data["rate_a"] / data["rate_b"])
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
+from model.base.names import SEEN_ON_SIDE, SEEN_UPRIGHT
 from model.outcomes.design import PREDICTORS, design, positions
 from model.outcomes.shape import Shape
 from model.outcomes.variates import VARIATES
@@ -20,10 +21,10 @@ Array = NDArray[np.float64]
 
 INFORMATION: Final = {
     # One pull's rough Fisher information about each predictor: loads with a
-    # scatter of 0.15 and a step's width, shared by the modes as they occur;
-    # logits as p (1 - p), less where the mode is not seen.
-    "log_load_upright": 0.6 / 0.25**2,
-    "log_load_on_side": 0.4 / 0.25**2,
+    # scatter of 0.15 and a step's width; logits as p (1 - p), less where the mode
+    # is not seen.
+    "log_load_upright": 1 / 0.25**2,
+    "log_load_on_side": 1 / 0.25**2,
     "log_scatter_upright": 0.4,
     "log_scatter_on_side": 0.2,
     "logit_upright": 0.12,
@@ -32,6 +33,13 @@ INFORMATION: Final = {
     "logit_sets": 0.05,
     "log_buried": 1 / 0.5**2,
 }
+
+SHARE_HELD: Final = 0.3
+"""How far a bite that held tells of the load, of what one that let go would: that it is no lower.
+
+Taken for nothing, an anchor that only ever held moved by so small steps that some ran into the
+wall all the same; taken for a load, it moved through its long tail like a known one.
+"""
 
 
 def whitening(
@@ -46,7 +54,7 @@ def whitening(
     prior : dict
         From :func:`model.graph.prior_arrays.prior_arrays`.
     shape : Shape
-        Slots of each dim.
+        Size of each dim.
     kin : (variate, variate)
         From :func:`model.graph.kinship.kinship`: what is whitened is mixed by it after.
 
@@ -59,7 +67,7 @@ def whitening(
     rows = _predictor_rows(arrays, shape) * (prior["prior_sd"] * _slope(prior, shape))
     rows = rows @ kin
     everywhere = np.ones(arrays.sizes["pull"])
-    is_told = {"log_buried": _has_buried(arrays)}
+    is_told = _share_told(arrays)
     weight = np.concatenate(
         [INFORMATION.get(name, 0.0) * is_told.get(name, everywhere) for name in PREDICTORS]
     )
@@ -87,8 +95,8 @@ def _by_block(information: Array, start: NDArray[np.int64]) -> Array:
 def _predictor_rows(arrays: xr.Dataset, shape: Shape) -> Array:
     """Dense predictor matrix by variate.
 
-    All that is told of the gaps counts for their centre: an anchor that hardly ever lies on its side
-    has a gap that nothing tells of, and taken for known it moved half as freely.
+    All that is told of the gaps counts for their centre: an anchor that hardly ever lies on its
+    side has a gap that nothing tells of, and taken for known it moved half as freely.
     """
     found = design(arrays, shape)
     n_row, where = found.row_start.size - 1, positions(shape)
@@ -101,11 +109,25 @@ def _predictor_rows(arrays: xr.Dataset, shape: Shape) -> Array:
     return dense[:, :n_variate]
 
 
-def _has_buried(arrays: xr.Dataset) -> Array:
-    """1 for each pull with some length of buried rode on record."""
-    is_said = (arrays["buried_lower_m"] > 0) | (arrays["buried_upper_m"] < np.inf)
-    pulls = arrays["pull_index"].to_numpy()[is_said.to_numpy()]
-    return np.minimum(np.bincount(pulls, minlength=arrays.sizes["pull"]), 1).astype(float)
+def _share_told(arrays: xr.Dataset) -> dict[str, Array]:
+    """How much each pull tells of a predictor, of what one that shows it would, ``(pull,)``.
+
+    A bite whose mode was not seen tells of a mixture, of neither mode's load alone: taken for a
+    part of each, chains of a campaign without a camera did not mix.
+    """
+    seen = arrays["seen"].to_numpy()
+    has_let_go = np.isfinite(arrays["upper_kn"].to_numpy())
+    is_buried = (arrays["buried_lower_m"] > 0) | (arrays["buried_upper_m"] < np.inf)
+    of_load = np.where(has_let_go, 1.0, SHARE_HELD)
+    by_bite = {
+        "log_load_upright": of_load * (seen == SEEN_UPRIGHT),
+        "log_load_on_side": of_load * (seen == SEEN_ON_SIDE),
+        "log_buried": is_buried.to_numpy().astype(float),
+    }
+    found = {name: np.zeros(arrays.sizes["pull"]) for name in by_bite}
+    for name, share in by_bite.items():
+        np.maximum.at(found[name], arrays["pull_index"].to_numpy(), share)
+    return found
 
 
 def _slope(prior: dict[str, NDArray[Any]], shape: Shape) -> Array:

@@ -1,4 +1,4 @@
-"""Sampled positions to named draws, slots that nothing refers to left out."""
+"""Sampled positions to named draws."""
 
 import numpy as np
 import xarray as xr
@@ -28,7 +28,7 @@ def named_draws(
     trace : xarray.Dataset
         The position by ``chain`` and ``draw``.
     data : dict of str to array
-        What the graph was given.
+        What the density was given.
 
     Raises
     ------
@@ -58,10 +58,10 @@ def _label(
     found: dict[str, Array], campaign: Campaign, arrays: xr.Dataset, n_chain: int, n_draw: int
 ) -> xr.Dataset:
     names: dict[str, list[str]] = {**coordinates(campaign), MODE: list(MODES)}
-    kept = {}
-    for name, values in found.items():
-        sizes = (slice(None), *(slice(len(names[dim])) for dim in PARAMETER_DIMS[name]))
-        kept[name] = ((DRAW, *PARAMETER_DIMS[name]), np.ascontiguousarray(values[sizes]))
+    kept = {
+        name: ((DRAW, *PARAMETER_DIMS[name]), np.ascontiguousarray(values))
+        for name, values in found.items()
+    }
     parameters = {name: values for name, (_, values) in kept.items()}
     kept[LOG_LIKELIHOOD] = ((DRAW, PULL), log_likelihood(parameters, arrays))
     chain = np.repeat(np.arange(n_chain), n_draw)

@@ -16,7 +16,7 @@ from model.arrays.campaign_arrays import campaign_arrays
 from model.base.errors import FitFailed
 from model.base.priors import DEFAULT_PRIORS, Priors
 from model.base.progress import Progress
-from model.graph.data import DataArrays, graph_data
+from model.graph.data import DataArrays, density_data
 from model.graph.density import POSITION, density, position_size
 from model.graph.starts import starting_point
 from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
@@ -97,7 +97,7 @@ class Sampler:
         tell = progress or (lambda *_: None)
         started, made_at = time.monotonic(), now()
         arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
-        data = graph_data(arrays, self.priors, shape)
+        data = density_data(arrays, self.priors, shape)
         tell(0.0, "compiling the model")
         compiled = _compile(data)
         draws, fit_check = _sample_checked(compiled, data, shape, campaign, arrays, seed, settings,

@@ -45,7 +45,7 @@ class Settings:
     """
 
     chains: int = 4
-    tune: int = 300
+    tune: int = 200
     draws: int = 700
     target_accept: float = 0.9
     smaller_target_accept: float = 0.97

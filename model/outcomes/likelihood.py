@@ -1,6 +1,6 @@
 """Log-likelihood of every pull under every draw, in NumPy.
 
-The graph holds the same likelihood as a compiled Numba kernel with a gradient
+The sampler's density holds the same likelihood as a compiled kernel with a gradient
 derived by hand (:mod:`model.graph.kernel`); a test ties the two.
 """
 

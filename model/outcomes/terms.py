@@ -1,8 +1,8 @@
 """The likelihood's terms, laid out so that one expression serves every bite.
 
 A pull's bites share a pull effect (patch, gear, fouling). It is integrated
-out by Gauss-Hermite quadrature, so it needs no parameter, and another number
-of pulls needs no other graph. A pull with a single bite row needs no nodes:
+out by Gauss-Hermite quadrature, so it needs no parameter, and there are fewer
+to sample. A pull with a single bite row needs no nodes:
 there the effect only widens the scatter.
 """
 

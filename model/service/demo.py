@@ -14,7 +14,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service import stores
 from model.service.answers import StandingAnswer, standing
-from model.service.fits import BriefFitter, Fitted, Fitter, fit
+from model.service.fits import Fitted, Fitter, fit
 from model.store.store import Store, needs_making
 
 DEMO_NAME: Final = "demo"
@@ -84,8 +84,7 @@ def demo(
     by_look = _looks_to_make(opened, campaign, pulls, looks)
     for look, chosen in enumerate(by_look, start=1):
         opened.add_pulls(chosen, LOG_FILE)
-        of_look = fitter or (BriefFitter() if look < len(by_look) else None)
-        fitted = fit(opened, fitter=of_look, progress=_share(progress, look - 1, len(by_look)))
+        fitted = fit(opened, fitter=fitter, progress=_share(progress, look - 1, len(by_look)))
     if fitted is None:
         raise InputError("the demo needs at least one look", hint="Give looks=1 or more.")
     return Demo(folder=opened.folder, campaign=campaign, fitted=fitted, answers=standing(opened))

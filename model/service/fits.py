@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import Any, Final, Literal, Protocol, cast
+from typing import Final, Literal, Protocol, cast
 
 from filelock import FileLock, Timeout
 
@@ -109,23 +109,6 @@ def sampler() -> Fitter:
     """The project's sampler, one a process: it keeps what it compiled, and imports in seconds."""
     module = importlib.import_module("model.inference.sampler")
     return cast(Fitter, module.Sampler())
-
-
-class BriefFitter:
-    """The sampler with less warm-up, for a look that a later one will replace.
-
-    No fewer draws: of 500 a chain the demo's did not pass their check, and twice the chains cost
-    more than was saved.
-    """
-
-    def fit(
-        self, campaign: Campaign, pulls: Sequence[Pull], *, progress: Progress | None = None
-    ) -> Posterior:
-        """Sample with 300 draws of warm-up a chain; see :class:`Fitter`."""
-        settings = importlib.import_module("model.inference.settings").Settings(tune=300)
-        brief: Any = sampler()
-        posterior: Posterior = brief.fit(campaign, pulls, settings=settings, progress=progress)
-        return posterior
 
 
 def _lock(store: Store, wait_s: float) -> AbstractContextManager[object]:

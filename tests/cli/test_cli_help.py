@@ -4,7 +4,7 @@ import sys
 import pytest
 
 COMMANDS = ["demo", "new", "import", "fit", "ask", "modes", "stores", "serve"]
-HEAVY = ("pymc", "pytensor", "nutpie", "xarray", "sqlalchemy", "streamlit", "pint", "pandas")
+HEAVY = ("numba", "nutpie", "xarray", "sqlalchemy", "streamlit", "pint", "pandas")
 
 IMPORTED = """
 import sys

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -9,11 +10,12 @@ import numpy as np
 import pytest
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.special import logit
 
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.priors import DEFAULT_PRIORS
-from model.graph.data import DataArrays, graph_data
-from model.graph.graph import LIKELIHOOD_DATA
+from model.graph.data import DataArrays, density_data
+from model.graph.density import LIKELIHOOD_DATA
 from model.graph.kernel_campaign import log_likelihood_with_gradient
 from model.ingest.campaign_file import read_campaign
 from model.ingest.log_file import read_log
@@ -35,7 +37,7 @@ DATA = Path(__file__).parents[2] / "data" / "hollow_sound"
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A campaign and its pulls, as arrays and as the graph's data."""
+    """A campaign and its pulls, as arrays and as the density's data."""
 
     campaign: Campaign
     pulls: tuple[Pull, ...]
@@ -52,18 +54,20 @@ class Case:
 
 @dataclass(frozen=True, kw_only=True)
 class Point:
-    """One point: what is sampled, the kernel's vector and the named parameters (one draw)."""
+    """One point: what is sampled, what it stands for, and the named parameters (one draw)."""
 
+    position: Array
     standard: Array
     scales: Array
     rates: Array
+    log_map: float
     vector: Array
     parameters: dict[str, Array]
 
 
 def _case(campaign: Campaign, pulls: tuple[Pull, ...]) -> Case:
     arrays, shape = campaign_arrays(campaign, pulls), Shape.of(campaign)
-    data = graph_data(arrays, DEFAULT_PRIORS, shape)
+    data = density_data(arrays, DEFAULT_PRIORS, shape)
     return Case(campaign=campaign, pulls=pulls, arrays=arrays, shape=shape, data=data)
 
 
@@ -157,22 +161,44 @@ def hollow_sound() -> Case:
     return _case(campaign, (*pulls, *added))
 
 
-def _point(case: Case, seed: int, width: float = 1.0, log_load: float = 0.0) -> Point:
+def factor_at(case: Case, scales: Array) -> Array:
+    """Upper factor of the whitening of all variates that pulls tell of, by LAPACK."""
+    told, start = case.data["told"], case.data["block_start"]
+    of_each = np.append(scales * case.data["scale_sd"], 1.0)[scale_positions(case.shape)][told]
+    information = np.zeros((told.size, told.size))
+    for a, b in pairwise(start):
+        information[a:b, a:b] = case.data["information"][a:b, : b - a]
+    whole = np.eye(told.size) + information * np.outer(of_each, of_each)
+    return np.linalg.cholesky(whole).T
+
+
+def _kin(case: Case) -> Array:
+    kin = case.data["kin"]
+    return kin if kin.size else np.eye(case.data["prior_mean"].size)
+
+
+def _point(
+    case: Case, seed: int, width: float = 1.0, log_load: float = 0.0, scales: Array | None = None
+) -> Point:
     """A draw from the priors, `width` times as wide as they are, all loads moved by so much."""
     rng = np.random.default_rng(seed)
     standard = width * rng.standard_normal(case.data["prior_mean"].size)
-    scales = width * rng.standard_normal(len(SCALES))
+    drawn = width * rng.standard_normal(len(SCALES))
+    scales = drawn if scales is None else scales
     rates = rng.beta(case.data["rate_a"], case.data["rate_b"])
     signed = scales * case.data["scale_sd"]
     of_each = np.append(signed, 1.0)[scale_positions(case.shape)]
-    variates = case.data["mixing"] @ standard
-    values = case.data["prior_mean"] + case.data["prior_sd"] * of_each * variates
+    values = case.data["prior_mean"] + case.data["prior_sd"] * of_each * (_kin(case) @ standard)
     values[int(positions(case.shape)["load_base"])] += log_load
-    on_scale = on_predictor_scale(values, case.shape, np.exp, np.where)
+    on_scale = on_predictor_scale(values, case.shape)
+    factor, whitened = factor_at(case, scales), standard.copy()
+    whitened[case.data["told"]] = factor @ standard[case.data["told"]]
     return Point(
+        position=np.concatenate([whitened, scales, logit(rates)]),
         standard=standard,
         scales=scales,
         rates=rates,
+        log_map=-float(np.log(np.diag(factor)).sum()),
         vector=np.concatenate([on_scale, np.abs(signed), rates]),
         parameters=name_parameters(on_scale[None], np.abs(signed)[None], rates[None], case.shape),
     )
@@ -182,3 +208,9 @@ def _point(case: Case, seed: int, width: float = 1.0, log_load: float = 0.0) -> 
 def point_at() -> Callable[..., Point]:
     """Random points around the priors' middle, by seed."""
     return _point
+
+
+@pytest.fixture(scope="session")
+def factor_of() -> Callable[[Case, Array], Array]:
+    """The whitening's factor of a case at given scales, by LAPACK."""
+    return factor_at

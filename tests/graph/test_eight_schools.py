@@ -6,14 +6,19 @@ Eight Schools: Rubin (1981), as in Gelman et al., Bayesian Data Analysis; priors
 
 import numpy as np
 import nutpie
-import pymc as pm
-import pytensor.tensor as pt
 import pytest
 from arviz_stats.base import array_stats
+from nutpie.compiled_pyfunc import from_pyfunc
 from scipy.integrate import quad
 from scipy.stats import halfcauchy, halfnorm, norm
 
-from model.graph.graph import draw_values
+from model.graph.kernel_position import (
+    NO_CENTRE,
+    unwhiten,
+    values_gradient,
+    values_of,
+    whitened_gradient,
+)
 
 EFFECT = np.array([28.0, 8, -3, 7, -1, 1, 18, 12])
 ERROR = np.array([15.0, 10, 16, 11, 9, 11, 10, 18])
@@ -59,28 +64,67 @@ def test_the_numbers_to_reproduce_are_those_of_the_integral():
     assert _moments(halfnorm(scale=SCALE))[1] < TAU - 0.3
 
 
-def _model(rotation: np.ndarray) -> pm.Model:
-    """Our block, given the example's priors: scale 0 is tau, the first variate is mu."""
-    data = {
-        "prior_mean": np.zeros(9),
-        "prior_sd": np.array([POPULATION_SD, *np.ones(8)]),
-        "mixing": rotation,
+ROWS = np.array([[1, *[0] * 8], [NO_CENTRE] * 9, [0] * 9], dtype=np.int64)
+"""The first variate is mu and has no scale; the schools' is tau, scale 0."""
+MEAN, SD = np.zeros(9), np.array([POPULATION_SD, *np.ones(8)])
+DESIGN = np.column_stack([np.ones(8), np.eye(8)])
+INFORMATION = (DESIGN * SD).T @ (DESIGN * SD / ERROR[:, None] ** 2)
+BLOCK, NOBODY = np.array([0, 9], dtype=np.int64), np.empty((0, 0))
+
+
+def _parts(position: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Values of mu and the schools' deviations by our block, with what its gradient needs."""
+    z, signed = position[:9].copy(), SCALE * position[9:]
+    scale = np.array([1.0, *[signed[0]] * 8])
+    factor, inverse, u = np.empty((9, 9)), np.empty((9, 9)), np.empty(9)
+    log_map = unwhiten(z, scale, INFORMATION, BLOCK, factor, inverse, u)
+    return values_of(u, signed, ROWS, MEAN, SD), z, u, signed, inverse, log_map
+
+
+def _log_density(position: np.ndarray) -> tuple[float, np.ndarray]:
+    """Our block under the example's priors and data; tau is a Cauchy with a sign."""
+    values, z, u, signed, inverse, log_map = _parts(position)
+    away = (EFFECT - values[0] - values[1:]) / ERROR
+    log_prior = -0.5 * u @ u - np.log1p(position[9] ** 2) + log_map
+    by_school = away / ERROR
+    by_value = np.array([by_school.sum(), *by_school])
+    by_u, by_signed = values_gradient(by_value, u, signed, ROWS, SD, NOBODY)
+    by_z, by_log_scale = whitened_gradient(z, u, by_u - u, BLOCK, inverse)
+    by_scale = by_signed[0] + by_log_scale[1:].sum() / signed[0]
+    by_position = SCALE * by_scale - 2 * position[9] / (1 + position[9] ** 2)
+    return float(log_prior - 0.5 * away @ away), np.append(by_z, by_position)
+
+
+def _expand(position: np.ndarray) -> dict[str, np.ndarray]:
+    values, *_ = _parts(position)
+    return {
+        "mu": values[:1],
+        "tau": np.abs(SCALE * position[9:]),
+        "school": values[0] + values[1:],
     }
-    with pm.Model() as model:
-        signed = pm.Cauchy("signed", alpha=0.0, beta=SCALE, shape=1)
-        values = draw_values(data, signed, np.array([1, *[0] * 8], dtype=np.int64))
-        pm.Deterministic("mu", values[0])
-        pm.Deterministic("tau", pt.abs(signed[0]))
-        school = pm.Deterministic("school", values[0] + values[1:])
-        pm.Normal("effect", mu=school, sigma=ERROR, observed=EFFECT)
-    return model
+
+
+def test_the_blocks_gradient_is_that_of_small_steps():
+    at = np.random.default_rng(3).standard_normal(10)
+    _, gradient = _log_density(at)
+    for i, step in enumerate(np.eye(10) * 1e-6):
+        slope = (_log_density(at + step)[0] - _log_density(at - step)[0]) / 2e-6
+        assert gradient[i] == pytest.approx(slope, rel=1e-5, abs=1e-6)
 
 
 @pytest.mark.fit
 def test_our_block_reproduces_eight_schools():
-    rotation, _ = np.linalg.qr(np.random.default_rng(0).standard_normal((9, 9)))
+    sampled = from_pyfunc(
+        ndim=10,
+        make_logp_fn=lambda: _log_density,
+        make_expand_fn=lambda *_: _expand,
+        expanded_dtypes=[np.dtype(np.float64)] * 3,
+        expanded_shapes=[(1,), (1,), (8,)],
+        expanded_names=["mu", "tau", "school"],
+        make_initial_point_fn=lambda seed: np.random.default_rng(seed).standard_normal(10),
+    )
     trace = nutpie.sample(
-        nutpie.compile_pymc_model(_model(rotation)),
+        sampled,
         chains=4,
         cores=2,
         tune=1000,

@@ -1,4 +1,4 @@
-"""What must not change the likelihood: rotation, order, slots; the matrix that stands for it."""
+"""What must not change the likelihood: order, what has no pulls; the matrix that stands for it."""
 
 from dataclasses import replace
 
@@ -7,8 +7,6 @@ import pytest
 import xarray as xr
 
 from model.base.priors import DEFAULT_PRIORS
-from model.graph import rotation as rotation_module
-from model.graph.rotation import rotation
 from model.outcomes.design import SHARED, design, positions, predictors
 from model.outcomes.likelihood import log_likelihood
 from model.outcomes.shape import Shape
@@ -16,30 +14,35 @@ from model.outcomes.variates import name_parameters
 from model.records.campaign import Anchor, Outing
 
 
-def _is_orthogonal(matrix: np.ndarray) -> bool:
-    return bool(np.allclose(matrix.T @ matrix, np.eye(len(matrix)), atol=1e-10))
-
-
-def test_the_rotation_is_orthogonal(hollow_sound, monkeypatch):
-    prior = hollow_sound.data
-    assert _is_orthogonal(prior["mixing"])
-    assert not np.allclose(prior["mixing"], np.eye(len(prior["mixing"])))
-    # Eigenvectors stretched by their eigenvalues would straighten too, and change the prior.
-    true_eigh = np.linalg.eigh
-
-    def stretched(matrix):
-        values, vectors = true_eigh(matrix)
-        return values, vectors * np.sqrt(1 + np.maximum(values, 0))
-
-    monkeypatch.setattr(rotation_module.np.linalg, "eigh", stretched)
-    assert not _is_orthogonal(
-        rotation(hollow_sound.arrays, prior, hollow_sound.shape, np.eye(len(prior["mixing"])))
-    )
-
-
-def test_a_campaign_without_pulls_has_a_rotation_too(hollow_sound, make_case):
+def test_a_campaign_without_pulls_is_whitened_by_nothing(hollow_sound, make_case):
     empty = make_case(hollow_sound.campaign, ())
-    assert _is_orthogonal(empty.data["mixing"])
+    assert empty.data["told"].size == 0
+    assert empty.data["block_start"].tolist() == [0]
+
+
+def test_blocks_of_the_whitening_have_no_pull_in_common(hollow_sound):
+    data = hollow_sound.data
+    assert len(set(data["told"])) == data["told"].size
+    assert data["block_start"][-1] == data["told"].size
+    where = positions(hollow_sound.shape)
+    block = np.searchsorted(data["block_start"], np.arange(data["told"].size), side="right")
+    of = {int(variate): int(b) for variate, b in zip(data["told"], block, strict=True)}
+    loads, logits = int(where["load_base"]), int(where["upright_base"])
+    assert of[loads] == of[int(where["anchor_load"][0])] == of[int(where["mode_gap_centre"])]
+    assert of[logits] == of[int(where["anchor_upright"][0])] != of[loads]
+    assert not set(where["mode_gap"]) & set(of)  # nothing tells of an anchor that never lies flat
+
+
+def test_whitened_by_the_true_information_a_normal_posterior_is_round(
+    hollow_sound, point_at, factor_of
+):
+    """What the factor is for: precision I + D G D turns into I; by the identity it stays."""
+    scales = point_at(hollow_sound, 1).scales
+    factor = factor_of(hollow_sound, scales)
+    precision = factor.T @ factor
+    inverse = np.linalg.inv(factor)
+    assert inverse.T @ precision @ inverse == pytest.approx(np.eye(len(factor)), abs=1e-9)
+    assert np.linalg.eigvalsh(precision).max() > 10
 
 
 def test_the_order_of_the_pulls_changes_nothing(hollow_sound, point_at):
@@ -67,42 +70,31 @@ def test_records_in_another_order_give_the_same_data(hollow_sound, make_case):
                 hollow_sound.data, True)  # fmt: skip
 
 
-def _wider(campaign):
-    more = (Outing(name="day 7", ladder="workboat", boat=campaign.boats[0].name),)
-    spare = (Anchor(code="N0", mass_kg=11.0),)
-    return campaign.model_copy(
-        update={"outings": campaign.outings + more, "anchors": campaign.anchors + spare}
+def test_an_anchor_or_a_day_without_pulls_changes_nothing(hollow_sound, make_case, point_at):
+    more = (Outing(name="day 7", ladder="workboat", boat=hollow_sound.campaign.boats[0].name),)
+    wider = make_case(
+        hollow_sound.campaign.model_copy(
+            update={
+                "outings": hollow_sound.campaign.outings + more,
+                "anchors": (*hollow_sound.campaign.anchors, Anchor(code="N0", mass_kg=11.0)),
+            }
+        ),
+        hollow_sound.pulls,
     )
+    vector = point_at(wider, 4).vector
+    value, gradient = wider.evaluate(vector)
+    where, before = positions(wider.shape), positions(hollow_sound.shape)
+    shared = np.empty(sum(index.size for index in before.values()))
+    for name, index in before.items():
+        shared[index] = vector[where[name][tuple(slice(n) for n in index.shape)]]
+    assert hollow_sound.evaluate(shared)[0] == pytest.approx(value, rel=1e-13)
 
-
-def test_an_empty_slot_changes_nothing(hollow_sound, make_case, point_at):
-    wider = make_case(_wider(hollow_sound.campaign), hollow_sound.pulls)
-    assert wider.shape == hollow_sound.shape  # the new outing and anchor take spare slots
-    vector = point_at(hollow_sound, 4).vector
-    before, after = hollow_sound.evaluate(vector), wider.evaluate(vector)
-    assert after[0] == pytest.approx(before[0], rel=1e-13)
-    assert after[1] == pytest.approx(before[1], rel=1e-10, abs=1e-10)
-
-    # Nothing pulls a slot that no pull refers to away from its prior; a pull does.
-    spare = positions(wider.shape)["anchor_load"][5], positions(wider.shape)["day_load"][7]
-    assert [before[1][i] for i in spare] == [0.0, 0.0]
+    # Nothing pulls what no pull refers to away from its prior; a pull does.
+    spare = where["anchor_load"][-1], where["day_load"][-1]
+    assert [gradient[i] for i in spare] == [0.0, 0.0]
     one = hollow_sound.pulls[-2].model_copy(update={"anchor": "N0", "outing": "day 7"})
     used = make_case(wider.campaign, (*wider.pulls, one)).evaluate(vector)
     assert all(used[1][i] != 0.0 for i in spare)
-
-
-def test_the_shape_of_the_data_does_not_tell_how_many_slots_are_filled(hollow_sound, make_case):
-    wider = make_case(_wider(hollow_sound.campaign), hollow_sound.pulls)
-    same = {"prior_mean", "prior_sd", "scale_sd", "mixing", "rate_a", "rate_b", "shared_index"}
-    for name in same:
-        assert wider.data[name].shape == hollow_sound.data[name].shape
-    three = tuple(Outing(name=f"d{i}", ladder="workboat", boat=hollow_sound.campaign.boats[0].name)
-                  for i in range(3))  # fmt: skip
-    beyond = hollow_sound.campaign.model_copy(
-        update={"outings": hollow_sound.campaign.outings + three}
-    )
-    assert Shape.of(beyond) != hollow_sound.shape
-    assert make_case(beyond, ()).data["prior_mean"].size > hollow_sound.data["prior_mean"].size
 
 
 def _times(found, vector):

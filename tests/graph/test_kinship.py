@@ -6,7 +6,7 @@ import pytest
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.names import ANCHOR, PARAMETER_DIMS
 from model.base.priors import DEFAULT_PRIORS
-from model.graph.data import graph_data
+from model.graph.data import density_data
 from model.graph.kinship import BY_ANCHOR, kinship, of_anchors
 from model.outcomes.design import positions
 from model.outcomes.shape import Shape
@@ -39,13 +39,14 @@ def test_kin_are_alike_by_degree_and_as_wide_as_all_others():
 def test_nobody_linked_changes_nothing(small_campaign, small_pulls):
     arrays, shape = campaign_arrays(small_campaign, small_pulls), Shape.of(small_campaign)
     assert np.array_equal(kinship(arrays, shape, KIN), np.eye(len(kinship(arrays, shape, KIN))))
+    assert density_data(arrays, DEFAULT_PRIORS, shape)["kin"].size == 0
 
 
 def test_the_sampler_gets_kin_in_every_effect_of_an_anchor(family, small_pulls):
     shape = Shape.of(family)
-    mixing = graph_data(campaign_arrays(family, small_pulls), DEFAULT_PRIORS, shape)["mixing"]
-    covariance, where = mixing @ mixing.T, positions(shape)
-    assert np.diag(covariance) == pytest.approx(np.ones(len(mixing)))
+    kin = density_data(campaign_arrays(family, small_pulls), DEFAULT_PRIORS, shape)["kin"]
+    covariance, where = kin @ kin.T, positions(shape)
+    assert np.diag(covariance) == pytest.approx(np.ones(len(kin)))
     linked = 0
     for name in BY_ANCHOR:
         by_anchor = np.moveaxis(where[name], PARAMETER_DIMS[name].index(ANCHOR), 0)

@@ -7,7 +7,7 @@ import pytest
 from scipy.special import ndtr
 from scipy.stats import norm
 
-from model.graph.graph import LIKELIHOOD_DATA
+from model.graph.density import LIKELIHOOD_DATA
 from model.graph.kernel_campaign import log_likelihood_with_gradient
 from model.outcomes.design import positions
 from model.outcomes.likelihood import log_likelihood

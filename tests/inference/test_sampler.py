@@ -5,8 +5,12 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from model.arrays.campaign_arrays import campaign_arrays
 from model.base.errors import FitFailed
 from model.base.priors import Normal, Priors
+from model.graph import density as density_module
+from model.graph.data import density_data
+from model.graph.starts import starting_point
 from model.inference import fit_check as fit_check_module
 from model.inference import sampler as sampler_module
 from model.inference.identity import wanted_fingerprint
@@ -62,7 +66,7 @@ def test_draws_are_those_of_the_campaign_and_nothing_else(watched, tried_campaig
     assert schema_faults(draws) == []
     assert draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
     assert list(draws["anchor"].to_numpy()) == [anchor.code for anchor in tried_campaign.anchors]
-    assert list(draws["outing"].to_numpy()) == ["day 1", "day 2"]  # spare slots are left out
+    assert list(draws["outing"].to_numpy()) == ["day 1", "day 2"]
     assert np.bincount(draws["chain"].to_numpy()).tolist() == [BRIEF.draws] * BRIEF.chains
     assert (draws[LOG_LIKELIHOOD] < 0).all()
 
@@ -78,18 +82,21 @@ def test_progress_is_told_from_compiling_to_done(watched):
     assert max(sampling) > SHARE_COMPILING
 
 
-# --- compiled once per shape ----------------------------------------------------------------------
+# --- compiled once for all shapes -----------------------------------------------------------------
 
 
-def _refuse(*_, **__):
-    raise AssertionError("compiled again")
+@pytest.fixture
+def once():
+    """Fails if anything was compiled in the test that the fixture's fits had not compiled."""
+    compiled = density_module._function()
+    before = list(compiled.signatures)
+    assert len(before) == 1
+    yield
+    assert list(compiled.signatures) == before
 
 
-def test_a_campaign_of_the_same_shape_needs_no_second_compile(
-    sampler, watched, tried_campaign, worlds, monkeypatch
-):
-    """Other anchors, masses and loads are data: the same graph, and another posterior."""
-    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+def test_another_campaign_needs_no_second_compile(sampler, watched, tried_campaign, worlds, once):
+    """Other anchors, masses and loads are data: the same density, and another posterior."""
     anchors = tuple(
         anchor.model_copy(update={"code": f"{anchor.code} b", "mass_kg": 3.0})
         for anchor in tried_campaign.anchors
@@ -99,36 +106,37 @@ def test_a_campaign_of_the_same_shape_needs_no_second_compile(
     weak = pull.bites[0].model_copy(update={"load_kn": 0.5})
     pulls = [pull.model_copy(update={"anchor": "S6 b", "bites": (weak,)})]
     posterior = sampler.fit(other, pulls, settings=BRIEF)
-    assert list(sampler._compiled) == [Shape.of(other)] == [Shape.of(tried_campaign)]
     assert list(posterior.draws["anchor"].to_numpy()) == ["S6 b", "P9 b"]
     assert posterior.draws["load_base"].median() < watched[0].draws["load_base"].median() - 0.3
 
 
-def test_another_shape_is_another_graph(sampler, tried_campaign, worlds, monkeypatch):
-    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+def test_neither_does_another_shape(sampler, watched, tried_campaign, worlds, once):
     anchors = tried_campaign.anchors
     more = tuple(anchors[0].model_copy(update={"code": f"S6 {i}"}) for i in range(3))
     wider = tried_campaign.model_copy(update={"anchors": (*anchors, *more)})
-    with pytest.raises(AssertionError, match="compiled again"):
-        sampler.fit(wider, worlds["one pull"], settings=BRIEF)
+    assert Shape.of(wider) != Shape.of(tried_campaign)
+    posterior = sampler.fit(wider, worlds["one pull"], settings=BRIEF)
+    assert posterior.draws.sizes["anchor"] == 5
 
 
 class _Stopped(Exception):
     """Raised in the place of the work that a test only wants to see asked for."""
 
 
-def test_chains_start_where_they_should(tried_campaign, worlds, monkeypatch):
+def test_chains_start_where_they_should(sampler, tried_campaign, worlds, monkeypatch):
     asked = {}
 
-    def compile_only(graph, **options):
+    def build_only(**options):
         asked.update(options)
         raise _Stopped
 
-    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", compile_only)
+    monkeypatch.setattr(sampler_module, "from_pyfunc", build_only)
     with pytest.raises(_Stopped):
-        Sampler().fit(tried_campaign, worlds["one pull"], settings=BRIEF)
-    assert set(asked["initial_points"]) == {"standard", "scales"}
-    assert [variable.name for variable in asked["jitter_rvs"]] == ["rates"]
+        sampler.fit(tried_campaign, worlds["one pull"], settings=BRIEF)
+    arrays = campaign_arrays(tried_campaign, worlds["one pull"])
+    data = density_data(arrays, sampler.priors, Shape.of(tried_campaign))
+    start = asked["make_initial_point_fn"]
+    assert start(3) == pytest.approx(starting_point(data)(3))
 
 
 def test_trajectories_are_bounded(sampler, tried_campaign, worlds, monkeypatch):
@@ -187,7 +195,7 @@ FOURTH = (BRIEF.retry_factor, BRIEF.last_target_accept)
 def _apart(trace):
     """Chains that tell different stories."""
     broken = trace.copy(deep=True)
-    broken["posterior"]["standard"][0] += 3.0
+    broken["posterior"]["position"][0] += 3.0
     return broken
 
 
@@ -270,11 +278,10 @@ def test_the_energy_of_every_step_is_judged_also_after_thinning(replay, good, mo
 # --- never half done ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["standard", "scales", "rates"])
-def test_a_run_padded_with_nothing_is_no_posterior(name, replay, good):
+def test_a_run_padded_with_nothing_is_no_posterior(replay, good):
     """An interrupted run comes back with its missing draws filled up."""
     broken = good.copy(deep=True)
-    broken["posterior"][name][-1, 400:] = np.nan
+    broken["posterior"]["position"][-1, 400:] = np.nan
     with pytest.raises(FitFailed, match="stopped before its last draw"):
         replay(broken)
     posterior, _ = replay(good)  # and nothing of it is left in the way
@@ -320,10 +327,8 @@ def test_a_sampler_that_gives_up_is_a_failed_fit():
 # --- what shapes the draws ------------------------------------------------------------------------
 
 
-def test_other_priors_need_no_other_graph(sampler, watched, tried_campaign, worlds, monkeypatch):
-    monkeypatch.setattr(sampler_module.nutpie, "compile_pymc_model", _refuse)
+def test_other_priors_need_no_second_compile(watched, tried_campaign, worlds, once):
     wide = Sampler(priors=Priors(treatment_load=Normal(mean=0.0, sd=0.4)))
-    wide._compiled = sampler._compiled
     posterior = wide.fit(tried_campaign, worlds["one pull"], settings=BRIEF)
     narrow = watched[0].draws["treatment_load"].std()
     assert narrow == pytest.approx(0.10, abs=0.01)  # one pull tells nothing of the leader

@@ -1,4 +1,4 @@
-"""What a compiled graph depends on, and what it does not."""
+"""How many of each dim the parameters have."""
 
 import pytest
 
@@ -17,14 +17,6 @@ def _days(count):
     return [Outing(name=f"day {3 + i}", ladder="steps", boat="workboat") for i in range(count)]
 
 
-def test_more_outings_anchors_and_sites_fit_the_same_shape(small_campaign):
-    before = Shape.of(small_campaign)
-    assert Shape.of(_with(small_campaign, outings=_days(2))) == before
-    one_anchor = small_campaign.model_copy(update={"anchors": small_campaign.anchors[:1]})
-    assert Shape.of(one_anchor) == before
-    assert Shape.of(_with(small_campaign, sites=[Site(name="east")])) == before
-
-
 @pytest.mark.parametrize(
     ("name", "more"),
     [
@@ -34,11 +26,16 @@ def test_more_outings_anchors_and_sites_fit_the_same_shape(small_campaign):
         ("seabeds", [Seabed(name="shingle", seabed_class="gravel")]),
     ],
 )
-def test_beyond_the_slots_it_is_another_shape(name, more, small_campaign):
+def test_what_is_added_has_a_place_of_its_own(name, more, small_campaign):
     before, after = Shape.of(small_campaign), Shape.of(_with(small_campaign, **{name: more}))
-    assert after != before
     dim = name.removesuffix("s")
-    assert getattr(after, dim) > getattr(before, dim)
+    assert getattr(after, dim) == getattr(before, dim) + len(more)
+
+
+def test_the_unnamed_site_and_gauge_have_one_too(small_campaign):
+    shape = Shape.of(small_campaign)
+    assert shape.site == len(small_campaign.sites) + 1
+    assert shape.gauge == len(small_campaign.gauges) + 1
 
 
 def test_sizes_are_in_the_order_of_the_parameters_dims(small_campaign):
