@@ -77,7 +77,9 @@ def density(data: DataArrays) -> Callable[[Array], Evaluated]:
         density, its gradient, and the parameters in the order of
         :data:`model.outcomes.design.VECTOR`.
     """
-    function, inputs = _function(), (*(data[name] for name in DENSITY_DATA), *quadrature())
+    # In another order of memory an array is of another type, and all would be compiled once more.
+    arrays = (np.ascontiguousarray(data[name]) for name in DENSITY_DATA)
+    function, inputs = _function(), (*arrays, *quadrature())
 
     def evaluate(position: Array) -> Evaluated:
         found: Evaluated = function(position, *inputs)
