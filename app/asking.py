@@ -107,5 +107,8 @@ def tell_what_is_behind(opened: Store, store_option: str) -> None:
             f"These answers rest on {state.pulls_behind_answers} of {state.used_pulls} pulls: "
             + with_store("run `kedgewise fit`.", store_option)
         )
+    if state.has_changed:
+        changed = "The campaign, or a pull, has changed since the fit that these answers rest on: "
+        tell(changed + with_store("run `kedgewise fit`.", store_option))
     if state.failed_reasons:
         tell(f"The newest fit failed its check: {'; '.join(state.failed_reasons)}")

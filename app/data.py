@@ -87,6 +87,7 @@ def overview() -> Overview:
         void_pulls=state.void_pulls,
         posterior=None if state.posterior is None else state.posterior.summary,
         failed_reasons=state.failed_reasons,
+        has_changed=state.has_changed,
     )
 
 

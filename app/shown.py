@@ -18,6 +18,8 @@ class Overview:
         The newest that passed its fit check; None before the first.
     failed_reasons : tuple of str
         Why the newest fit failed its check, where it did.
+    has_changed : bool
+        Whether the campaign, or a pull, is not what that posterior was fitted to.
     """
 
     campaign: Campaign
@@ -25,6 +27,7 @@ class Overview:
     void_pulls: int
     posterior: PosteriorSummary | None
     failed_reasons: tuple[str, ...] = ()
+    has_changed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

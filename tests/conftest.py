@@ -19,6 +19,7 @@ from model.arrays.campaign_arrays import coordinates, used_pulls
 from model.base.errors import FitFailed
 from model.base.names import DRAW, MODE, MODES, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS, Normal
+from model.inference.identity import facts_fingerprint
 from model.posterior.posterior import CHAIN, LOG_LIKELIHOOD, FitCheck, Posterior, Provenance
 from model.questions.answer import Answer, Estimate, MeasureRow, Multiples, Side, Split
 from model.questions.sides import side_pulls, summarise_pulls
@@ -286,7 +287,7 @@ def made_up_posterior() -> MadeUpPosterior:
         facts = hashlib.sha256(repr((campaign, sorted(map(repr, pulls)))).encode()).hexdigest()
         provenance = Provenance(
             id=identity or hashlib.sha256(f"{facts}/{seed}".encode()).hexdigest()[:16],
-            pulls_fingerprint=facts[:16],
+            pulls_fingerprint=facts_fingerprint(campaign, pulls),
             pull_ids=tuple(coords[PULL]),
             model_version="made-up",
             priors=DEFAULT_PRIORS.canonical(),

@@ -19,6 +19,8 @@ def posterior_words(found: Overview) -> str:
         return f"no fit yet: {HOW_TO_FIT}"
     waiting = found.used_pulls - posterior.pulls
     waits = f" · {counted(waiting, 'pull')} not in it yet: {HOW_TO_FIT}" if waiting > 0 else ""
+    if found.has_changed:
+        waits = f" · the campaign, or a pull, has changed since: {HOW_TO_FIT}"
     return (
         f"answers rest on {counted(posterior.pulls, 'pull')} ({posterior.state} fit "
         f"`{short_id(posterior.id)}`, check {posterior.fit_check}){waits}"

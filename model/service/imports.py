@@ -47,6 +47,8 @@ def standing_of(state: StoreState) -> str:
     held = f"The store holds {counted_pulls(state.used_pulls, state.void_pulls)}"
     if state.posterior is None:
         return f"{held}; nothing was fitted yet: run `kedgewise fit`."
+    if state.has_changed:
+        return f"{held}; what was fitted has changed since: run `kedgewise fit`."
     if state.pulls_behind_answers == state.used_pulls:
         return f"{held}; answers rest on all {state.used_pulls}."
     return f"{held}; answers still rest on {state.pulls_behind_answers}: run `kedgewise fit`."

@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -11,6 +11,7 @@ from platformdirs import user_data_path
 
 from model.base.errors import InputError, KedgewiseError, NoStore
 from model.records.campaign import Campaign
+from model.records.pull import Pull
 from model.store.database import DATABASE_NAME
 from model.store.entries import StoredPosterior
 from model.store.store import Store, holds_store
@@ -53,7 +54,14 @@ class KnownStore:
 
 @dataclass(frozen=True, kw_only=True)
 class StoreState:
-    """What a store holds, and what its answers rest on; nothing heavy is read for it."""
+    """What a store holds, and what its answers rest on; nothing heavy is read for it.
+
+    Parameters
+    ----------
+    has_changed : bool
+        Whether the campaign, or a pull, is not what the newest posterior was fitted to, though
+        there are as many pulls.
+    """
 
     folder: Path
     campaign: Campaign
@@ -62,6 +70,7 @@ class StoreState:
     void_pulls: int
     posterior: StoredPosterior | None
     failed_reasons: tuple[str, ...]
+    has_changed: bool = False
 
     @property
     def pulls_behind_answers(self) -> int:
@@ -236,16 +245,28 @@ def describe(folder: Path) -> KnownStore:
 
 def state_of(store: Store) -> StoreState:
     """What a store holds, and what its answers rest on."""
-    pulls = store.pulls()
+    campaign, pulls, posterior = store.campaign(), store.pulls(), store.newest_stored()
     void = sum(pull.is_void for pull in pulls)
     attempt = store.newest_attempt()
     failed = attempt is not None and attempt.state == "failed"
     return StoreState(
         folder=store.folder,
-        campaign=store.campaign(),
+        campaign=campaign,
         pulls=len(pulls),
         used_pulls=len(pulls) - void,
         void_pulls=void,
-        posterior=store.newest_stored(),
+        posterior=posterior,
         failed_reasons=attempt.reasons if attempt is not None and failed else (),
+        has_changed=(
+            posterior is not None
+            and posterior.pulls == len(pulls) - void
+            and posterior.pulls_fingerprint != _facts_fingerprint(campaign, pulls)
+        ),
     )
+
+
+def _facts_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
+    """Hash of all that a fit would use."""
+    from model.inference.identity import facts_fingerprint  # brings the array library
+
+    return facts_fingerprint(campaign, pulls)

@@ -141,6 +141,18 @@ def test_pulls_that_came_after_the_fit_are_said(fitted, small_pulls, tmp_path):
     assert "day 1/77" not in found.out
 
 
+def test_a_campaign_that_was_changed_after_the_fit_is_said(fitted, small_campaign, tmp_path):
+    from model.store.store import Store
+
+    assert "has changed since the fit" not in fitted("modes").err
+    s6, *others = small_campaign.anchors
+    heavier = s6.model_copy(update={"mass_kg": 2 * s6.mass_kg})
+    changed = small_campaign.model_copy(update={"anchors": (heavier, *others)})
+    Store.open(tmp_path / "store").replace_campaign(changed)
+    for command in (("modes",), ("ask", "leader")):
+        assert "has changed since the fit" in words_of(fitted(*command).err)
+
+
 def test_a_bite_at_odds_with_its_note_is_marked(fitted, monkeypatch):
     from model.questions.bite_modes import BiteModes
 

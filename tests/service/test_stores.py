@@ -4,6 +4,7 @@ import pytest
 
 from model.base.errors import InputError, NoStore
 from model.service import stores
+from model.service.imports import standing_of
 from model.store.store import Store
 
 
@@ -124,3 +125,15 @@ def test_what_a_next_command_must_say_to_mean_the_store(data_folder, small_campa
 def test_pulls_are_counted_in_one_way():
     assert stores.counted_pulls(21, 1) == "21 pulls and 1 void"
     assert stores.counted_pulls(1, 0) == "1 pull"
+
+
+def test_what_was_fitted_is_compared_with_what_is_stored(filled, made_up_posterior, small_campaign):
+    assert not stores.state_of(filled).has_changed  # nothing was fitted
+    filled.save_posterior(made_up_posterior(small_campaign, filled.pulls()))
+    assert not stores.state_of(filled).has_changed
+    about = small_campaign.model_copy(update={"about": "Other words, which no fit uses."})
+    filled.replace_campaign(about)
+    assert not stores.state_of(filled).has_changed
+    filled.replace_campaign(small_campaign.model_copy(update={"usual_scope": 9.0}))
+    assert stores.state_of(filled).has_changed
+    assert "has changed since" in standing_of(stores.state_of(filled))
