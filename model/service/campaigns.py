@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
+from model.base.errors import InputError
 from model.ingest.campaign_file import read_campaign_with_notes
 from model.records.base import Record
 from model.records.campaign import Campaign
@@ -68,16 +69,25 @@ def make(path: Path, *, store: str | None = None) -> Made:
     FaultyFile
         If the file has faults.
     InputError
-        If stored pulls would lose something that they refer to.
+        If stored pulls would lose something that they refer to, or the store that the campaign's
+        name stands for holds a campaign of another name.
     """
     reading = read_campaign_with_notes(path)
     notes = tuple(str(note) for note in reading.notes)
     campaign = reading.campaign
-    folder = stores.named_store(store) or stores.named_folder(slug(campaign.name))
+    named = stores.named_store(store)
+    folder = named or stores.named_folder(slug(campaign.name))
     if needs_making(folder):
         Store.create(folder, campaign)
         return Made(folder=folder, campaign=campaign, is_new=True, changes=(), notes=notes)
     opened = Store.open(folder)
+    if named is None and opened.campaign().name != campaign.name:
+        # Two names may come to one folder; without pulls the second would replace the first.
+        raise InputError(
+            f"the store {folder.name} holds another campaign, {opened.campaign().name!r}",
+            hint=f"Give this one a store: `--store NAME`. If it is the same one under a new name: "
+            f"`--store {folder.name}`.",
+        )
     changes = differences(opened.campaign(), campaign)
     opened.replace_campaign(campaign)
     return Made(folder=folder, campaign=campaign, is_new=False, changes=changes, notes=notes)

@@ -25,6 +25,8 @@ def find(campaign: Campaign, name: str) -> tuple[Question, ...]:
     ------
     UnknownName
         With the names that come close.
+    InputError
+        If the treatment has no changed level to ask about.
     """
     questions = {question.name: question for question in campaign.questions}
     treatments = {treatment.name: treatment for treatment in campaign.treatments}
@@ -33,7 +35,15 @@ def find(campaign: Campaign, name: str) -> tuple[Question, ...]:
     if found in questions:
         return (questions[found],)
     if found in treatments:
-        return treatment_questions(treatments[found])
+        treatment = treatments[found]
+        if not treatment.changed_levels:
+            raise InputError(
+                f"the treatment {treatment.name!r} has no level but its baseline, "
+                f"{treatment.baseline!r}",
+                hint="Add the level that it is to be compared with to the campaign file, and run "
+                "`kedgewise new` again.",
+            )
+        return treatment_questions(treatment)
     close = get_close_matches(name, known, n=3, cutoff=0.4) or known
     raise UnknownName(
         f"no standing question and no treatment is called {name!r}",

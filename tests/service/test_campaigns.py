@@ -39,6 +39,20 @@ def test_without_a_name_the_store_gets_the_campaigns(campaign_file, tmp_path, mo
     assert make(campaign_file).folder == tmp_path / "user" / "small-trials"
 
 
+def test_a_second_campaign_whose_name_comes_to_the_same_store(campaign_file, tmp_path, monkeypatch):
+    monkeypatch.setattr(stores, "data_folder", lambda: tmp_path / "user")
+    first = make(campaign_file)
+    _edit(campaign_file, '"Small trials"', '"Small: trials!"')
+    with pytest.raises(InputError, match="holds another campaign, 'Small trials'") as caught:
+        make(campaign_file)
+    assert "--store small-trials" in caught.value.hint
+    assert Store.open(first.folder).campaign().name == "Small trials"
+    # Named by hand it is the same campaign under a new name.
+    renamed = make(campaign_file, store=str(first.folder))
+    assert renamed.folder == first.folder
+    assert Store.open(first.folder).campaign().name == "Small: trials!"
+
+
 @pytest.mark.parametrize(
     ("name", "expected"),
     [("Hollow Sound trials", "hollow-sound-trials"), ("  Ä1! ", "1"), ("…", "campaign")],

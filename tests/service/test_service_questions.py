@@ -31,6 +31,13 @@ def test_names_that_differ_in_case_only_are_told_apart(small_campaign):
         compare(campaign, "anchor=S6", "anchor=P9", seabeds=["SAND"])
 
 
+def test_a_treatment_without_a_changed_level_is_no_question(small_campaign):
+    leader = small_campaign.treatments[0].model_copy(update={"levels": ("chain only",)})
+    campaign = small_campaign.model_copy(update={"treatments": (leader,), "questions": ()})
+    with pytest.raises(InputError, match="no level but its baseline, 'chain only'"):
+        find(campaign, "leader")
+
+
 def test_a_treatment_is_each_changed_level_against_the_baseline(small_campaign):
     leader = small_campaign.treatments[0].model_copy(
         update={"levels": ("chain only", "wire 2 m", "rope 4 m")}
