@@ -25,6 +25,7 @@ class Settings:
     smaller_target_accept : float
         After divergences: smaller steps. Two demo seeds with a single one at
         0.9 passed at 0.97, in 1.7 times the time; at 0.95 one of them did not.
+        (Measured before the whitening, as are the figures below.)
     retry_target_accept, retry_factor : float, int
         After more divergences: steps smaller still, and so many times the
         warm-up and draws, thinned again.

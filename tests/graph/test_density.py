@@ -77,9 +77,7 @@ def _slope_gap(evaluate, at, gradient) -> float:
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_gradient_runs_through_scales_signs_and_whitening(
-    seed, hollow_sound, point_at, evaluate, monkeypatch
-):
+def test_gradient_runs_through_scales_signs_and_whitening(seed, hollow_sound, point_at, evaluate):
     at = point_at(hollow_sound, seed, 0.7).position
     _, gradient, _ = evaluate(at)
     assert _slope_gap(evaluate, at, gradient) < 1e-4
