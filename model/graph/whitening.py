@@ -25,9 +25,7 @@ INFORMATION: Final = {
     # is not seen.
     "log_load_upright": 1 / 0.25**2,
     "log_load_on_side": 1 / 0.25**2,
-    "log_scatter_upright": 0.4,
-    "log_scatter_on_side": 0.2,
-    "logit_upright": 0.12,
+    "logit_upright": 0.03,
     "logit_resets": 0.10,
     "logit_turns": 0.02,
     "logit_sets": 0.05,
@@ -40,6 +38,9 @@ SHARE_HELD: Final = 0.3
 Taken for nothing, an anchor that only ever held moved by so small steps that some ran into the
 wall all the same; taken for a load, it moved through its long tail like a known one.
 """
+
+SHARE_UNSEEN: Final = 0.1
+"""How far a bite whose mode was not seen tells of either mode's load."""
 
 
 def whitening(
@@ -119,9 +120,11 @@ def _share_told(arrays: xr.Dataset) -> dict[str, Array]:
     has_let_go = np.isfinite(arrays["upper_kn"].to_numpy())
     is_buried = (arrays["buried_lower_m"] > 0) | (arrays["buried_upper_m"] < np.inf)
     of_load = np.where(has_let_go, 1.0, SHARE_HELD)
+    is_upright, is_on_side = seen == SEEN_UPRIGHT, seen == SEEN_ON_SIDE
+    unseen = SHARE_UNSEEN * ~(is_upright | is_on_side)
     by_bite = {
-        "log_load_upright": of_load * (seen == SEEN_UPRIGHT),
-        "log_load_on_side": of_load * (seen == SEEN_ON_SIDE),
+        "log_load_upright": of_load * (is_upright + unseen),
+        "log_load_on_side": of_load * (is_on_side + unseen),
         "log_buried": is_buried.to_numpy().astype(float),
     }
     found = {name: np.zeros(arrays.sizes["pull"]) for name in by_bite}

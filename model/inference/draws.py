@@ -47,13 +47,6 @@ def named_draws(
     return _label(found, campaign, arrays, trace.sizes["chain"], trace.sizes["draw"])
 
 
-def thinned(draws: xr.Dataset, every: int) -> xr.Dataset:
-    """Every so many draws of each chain, equally many of all chains."""
-    n_chain = len(np.unique(draws[CHAIN].to_numpy()))
-    in_chain = np.arange(draws.sizes[DRAW]) % (draws.sizes[DRAW] // n_chain)
-    return draws.isel({DRAW: np.flatnonzero(in_chain % every == 0)})
-
-
 def _label(
     found: dict[str, Array], campaign: Campaign, arrays: xr.Dataset, n_chain: int, n_draw: int
 ) -> xr.Dataset:

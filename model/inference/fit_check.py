@@ -79,11 +79,6 @@ def _reasons(divergences: int, rhat: float, bfmi: float, bulk: float, tail: floa
     return [reason for reason, is_so in found.items() if is_so]
 
 
-def is_only_divergent(found: FitCheck) -> bool:
-    """Whether divergences alone speak against the draws: smaller steps may still help."""
-    return found.divergences > 0 and len(found.reasons) == 1
-
-
 def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
     """What answers are made of, ``(draw, quantity)``.
 

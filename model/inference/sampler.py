@@ -19,8 +19,8 @@ from model.base.progress import Progress
 from model.graph.data import DataArrays, density_data
 from model.graph.density import POSITION, density, position_size
 from model.graph.starts import starting_point
-from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
-from model.inference.draws import named_draws, thinned
+from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt, tune
+from model.inference.draws import named_draws
 from model.inference.fit_check import check_fit
 from model.inference.identity import facts_fingerprint, wanted_fingerprint
 from model.inference.settings import DEFAULT_SEED, DEFAULT_SETTINGS, MODEL_VERSION, Settings
@@ -158,35 +158,26 @@ def _sample_checked(
     tell: Progress,
 ) -> tuple[xr.Dataset, FitCheck]:
     """Sample, and again where the check failed; see :mod:`model.inference.attempts`."""
-    attempt, before = first_attempt(settings), None
-    runs: list[Trace] = []
+    attempt, told = first_attempt(settings), tell
     while True:
-        runs = runs if attempt.goes_on_from(before) else []
-        while len(runs) < attempt.runs:
-            told = tell if before is None else _again(tell)
-            runs.append(_sample(compiled, seed + len(runs), settings, attempt, told))
-        sampled, energy, divergences = _put_together(runs, attempt.length)
+        run = _sample(compiled, seed, settings, attempt, told)
+        sampled = run["posterior"].to_dataset().isel(draw=slice(None, None, attempt.length))
         draws = named_draws(sampled, data, shape, campaign, arrays)
+        # Energy and divergences of every step: those thinned away tell as much.
+        energy = run["sample_stats"]["energy"].to_numpy()
+        divergences = int(run["sample_stats"]["diverging"].sum())
         fit_check = check_fit(draws, arrays, energy, divergences)
         following = next_attempt(settings, attempt, fit_check)
         if fit_check.status == "passed" or following is None:
             tell(1.0, "done")
-            return thinned(draws, attempt.runs), fit_check
+            return draws, fit_check
         _log.info("%s: %s", attempt, "; ".join(fit_check.reasons))
-        attempt, before = following, attempt
+        attempt, told = following, _again(tell)
 
 
 def _again(tell: Progress) -> Progress:
     """Says that the draws before did not pass, for the bar begins anew."""
     return lambda share, text: tell(share, f"{text} again: the draws did not pass their check")
-
-
-def _put_together(runs: Sequence[Trace], length: int) -> tuple[xr.Dataset, Array, int]:
-    """Draws of all runs' chains, thinned; the energy of every step; all divergences."""
-    sampled = [run["posterior"].to_dataset().isel(draw=slice(None, None, length)) for run in runs]
-    energy = [run["sample_stats"]["energy"].to_numpy() for run in runs]
-    divergences = sum(int(run["sample_stats"]["diverging"].sum()) for run in runs)
-    return xr.concat(sampled, dim="chain"), np.concatenate(energy), divergences
 
 
 def _sample(
@@ -196,16 +187,16 @@ def _sample(
     attempt: Attempt,
     tell: Progress,
 ) -> Trace:
-    tune, draws = settings.tune * attempt.length, settings.draws * attempt.length
+    warm_up, draws = tune(settings, attempt), settings.draws * attempt.length
 
     def report(chains: list[Any]) -> None:
-        done = sum(chain.finished_draws for chain in chains) / (settings.chains * (tune + draws))
+        done = sum(chain.finished_draws for chain in chains) / (settings.chains * (warm_up + draws))
         tell(SHARE_COMPILING + (1 - SHARE_COMPILING) * done, "sampling")
 
     handle = nutpie.sample(
         compiled,
         chains=settings.chains,
-        tune=tune,
+        tune=warm_up,
         draws=draws,
         cores=settings.cores,
         seed=seed,

@@ -32,7 +32,7 @@ class Provenance(Record):
     pull_ids: tuple[str, ...]
     model_version: str
     priors: dict[str, object]
-    settings: dict[str, float | int | str]
+    settings: dict[str, object]
     seed: int
     made_at: dt.datetime
     duration_s: float = Field(ge=0)

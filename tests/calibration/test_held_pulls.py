@@ -44,10 +44,8 @@ ROUGH = Settings(
     chains=2,
     tune=200,
     draws=200,
-    smaller_target_accept=0.9,
-    retry_target_accept=0.9,
-    last_target_accept=0.9,
-    most_runs=1,
+    targets=(0.9,),
+    lengths=(1,),
     cores=2,
 )
 """For fits of wrong data, which sample badly: rough intervals show the fault well enough."""

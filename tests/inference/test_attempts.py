@@ -1,12 +1,13 @@
-"""What is tried after what: smaller steps against divergences, more chains against all else."""
+"""What is tried after what: smaller steps against divergences, longer chains against all else."""
 
 import pytest
 
-from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt
-from model.inference.settings import DEFAULT_SETTINGS
+from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt, tune
+from model.inference.settings import Settings
 from model.posterior.posterior import FitCheck
 
 FEW = "too few effective draws: 300 (at least 400)"
+SETTINGS = Settings(targets=(0.9, 0.97, 0.99, 0.998), lengths=(1, 3, 9), max_depth=6, tune=200)
 
 
 def check(divergences: int, *others: str) -> FitCheck:
@@ -17,40 +18,45 @@ def check(divergences: int, *others: str) -> FitCheck:
     )  # fmt: skip
 
 
-def at(length: int, target: float, runs: int) -> Attempt:
-    return Attempt(length=length, target_accept=target, runs=runs)
+def at(length: int, target: float) -> Attempt:
+    return Attempt(length=length, target_accept=target)
 
 
-FIRST = first_attempt(DEFAULT_SETTINGS)
 CASES = {
-    "too few draws": (FIRST, check(0, FEW), at(1, 0.9, 2)),
-    "still too few": (at(1, 0.9, 2), check(0, FEW), at(1, 0.9, 4)),
-    "too few to the end": (at(1, 0.9, 4), check(0, FEW), None),
-    "divergent": (FIRST, check(3), at(1, 0.97, 1)),
-    "divergent and too few": (FIRST, check(3, FEW), at(1, 0.97, 1)),
-    "divergent among more chains": (at(1, 0.9, 4), check(1), at(1, 0.97, 1)),
-    "divergent again": (at(1, 0.97, 1), check(1), at(2, 0.99, 1)),
-    "too few at somewhat smaller steps": (at(1, 0.97, 1), check(0, FEW), at(1, 0.97, 2)),
-    "divergent at smaller steps": (at(2, 0.99, 1), check(1), at(2, 0.998, 1)),
-    "divergent and worse at smaller steps": (at(2, 0.99, 1), check(1, FEW), None),
-    "too few at smaller steps": (at(2, 0.99, 1), check(0, FEW), at(2, 0.99, 2)),
-    "divergent to the end": (at(2, 0.998, 1), check(1), None),
+    "too few draws": (at(1, 0.9), check(0, FEW), at(3, 0.97)),
+    "still too few": (at(3, 0.97), check(0, FEW), at(9, 0.97)),
+    "too few to the end": (at(9, 0.97), check(0, FEW), None),
+    "divergent": (at(1, 0.9), check(3), at(1, 0.97)),
+    "divergent again": (at(1, 0.97), check(1), at(1, 0.99)),
+    "divergent once more": (at(1, 0.99), check(1), at(1, 0.998)),
+    "divergent to the end": (at(1, 0.998), check(1), None),
+    "divergent and too few": (at(1, 0.9), check(3, FEW), at(3, 0.97)),
+    "too few at smaller steps": (at(1, 0.99), check(0, FEW), at(3, 0.99)),
+    "both in longer chains": (at(3, 0.97), check(1, FEW), at(9, 0.99)),
+    "divergent in the longest": (at(9, 0.97), check(1), at(9, 0.99)),
+    "the longest take no smallest steps": (at(9, 0.99), check(1), None),
 }
+
+
+def test_the_first_is_the_shortest_at_the_largest_steps():
+    assert first_attempt(SETTINGS) == at(1, 0.9)
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_what_comes_next(name):
     last, found, expected = CASES[name]
-    assert next_attempt(DEFAULT_SETTINGS, last, found) == expected
+    assert next_attempt(SETTINGS, last, found) == expected
 
 
-@pytest.mark.parametrize("name", [name for name, case in CASES.items() if case[2] is not None])
-def test_only_runs_at_the_same_steps_are_kept(name):
-    last, _, expected = CASES[name]
-    assert expected.goes_on_from(last) == (expected.runs > last.runs)
-    assert not expected.goes_on_from(None)
+def test_where_one_target_is_given_longer_chains_keep_it():
+    settings = Settings(targets=(0.9,), lengths=(1, 3))
+    assert next_attempt(settings, at(1, 0.9), check(0, FEW)) == at(3, 0.9)
+    assert next_attempt(settings, at(1, 0.9), check(1)) is None
 
 
 def test_smaller_steps_may_go_on_for_more_doublings():
-    targets = (0.9, 0.97, 0.99, 0.998)
-    assert [max_depth(DEFAULT_SETTINGS, at(1, target, 1)) for target in targets] == [6, 7, 8, 9]
+    assert [max_depth(SETTINGS, at(1, target)) for target in SETTINGS.targets] == [6, 7, 8, 9]
+
+
+def test_long_chains_warm_up_twice_as_long_at_most():
+    assert [tune(SETTINGS, at(length, 0.9)) for length in SETTINGS.lengths] == [200, 400, 400]

@@ -122,8 +122,8 @@ def test_priors_settings_seed_and_model_make_another(small_campaign, small_pulls
         wanted(),
         wanted(priors=Priors(treatment_load=Normal(mean=0.0, sd=0.2))),
         wanted(settings=Settings(draws=2000)),
-        wanted(settings=Settings(target_accept=0.95)),
-        wanted(settings=Settings(retry_factor=3)),
+        wanted(settings=Settings(targets=(0.95, 0.99))),
+        wanted(settings=Settings(lengths=(1, 4))),
         wanted(seed=2),
     ]
     monkeypatch.setattr(identity, "MODEL_VERSION", "another")

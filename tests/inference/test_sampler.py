@@ -15,7 +15,7 @@ from model.inference import fit_check as fit_check_module
 from model.inference import sampler as sampler_module
 from model.inference.identity import wanted_fingerprint
 from model.inference.sampler import SHARE_COMPILING, Sampler
-from model.inference.settings import DEFAULT_SETTINGS, MODEL_VERSION, Settings
+from model.inference.settings import MODEL_VERSION, Settings
 from model.outcomes.shape import Shape
 from model.posterior.posterior import LOG_LIKELIHOOD, schema_faults
 from model.records.pull import Ending
@@ -186,10 +186,8 @@ def _diverged(trace):
     return broken
 
 
-FIRST = (1, BRIEF.target_accept)
-SECOND = (1, BRIEF.smaller_target_accept)
-THIRD = (BRIEF.retry_factor, BRIEF.retry_target_accept)
-FOURTH = (BRIEF.retry_factor, BRIEF.last_target_accept)
+LONGER = BRIEF.lengths[1]
+FIRST, SECOND, THIRD, FOURTH = ((1, target) for target in BRIEF.targets)
 
 
 def _apart(trace):
@@ -214,9 +212,8 @@ def test_after_divergences_it_is_tried_again_with_smaller_steps(replay, good):
 def test_where_only_divergences_are_left_each_try_takes_still_smaller_steps(replay, good):
     posterior, calls = replay(*[_diverged(good)] * 3, good)
     assert calls == [FIRST, SECOND, THIRD, FOURTH]
-    assert FIRST[1] < SECOND[1] < THIRD[1] < FOURTH[1]
     assert posterior.fit_check.status == "passed"
-    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws // BRIEF.retry_factor
+    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
 
 
 def test_a_fit_that_fails_to_the_end_says_so(replay, good):
@@ -226,53 +223,28 @@ def test_a_fit_that_fails_to_the_end_says_so(replay, good):
     assert "3 divergent draws" in posterior.fit_check.reasons[0]
 
 
-def test_chains_that_disagree_are_given_company_and_not_smaller_steps(replay, good):
-    posterior, calls = replay(*[_apart(good)] * BRIEF.most_runs)
-    assert calls == [FIRST] * BRIEF.most_runs
+def test_chains_that_disagree_go_on_for_longer(replay, good):
+    posterior, calls = replay(*[_apart(good)] * len(BRIEF.lengths))
+    assert calls == [FIRST, *((length, SECOND[1]) for length in BRIEF.lengths[1:])]
     assert any("chains disagree" in reason for reason in posterior.fit_check.reasons)
 
 
-def test_runs_put_together_pass_where_one_had_too_few_effective_draws(replay, good, monkeypatch):
-    seen = []
-
-    def strict(draws, arrays, energy, divergences):
-        found = real_check(draws, arrays, energy, divergences)
-        seen.append((draws.sizes["draw"], len(energy)))
-        if len(energy) >= 2 * BRIEF.chains:
-            return found
-        return found.model_copy(update={"status": "failed", "reasons": ("too few",)})
-
-    real_check = sampler_module.check_fit
-    monkeypatch.setattr(sampler_module, "check_fit", strict)
-    posterior, calls = replay(good, good)
-    assert calls == [FIRST, FIRST]
-    assert seen == [(2000, 4), (4000, 8)]
-    # As many draws are kept as of one run, equally many of every chain.
-    assert posterior.draws.sizes["draw"] == BRIEF.chains * BRIEF.draws
-    assert np.bincount(posterior.draws["chain"].to_numpy()).tolist() == [250] * 8
-
-
-def test_every_divergence_counts_also_those_thinned_away(replay, good):
-    """The third attempt keeps one draw in two: a divergence between them is one all the same."""
-    broken = good.copy(deep=True)
-    broken["sample_stats"]["diverging"][0, 1] = True
-    posterior, _ = replay(_diverged(good), _diverged(good), broken, broken)
-    assert posterior.fit_check.divergences == 1
-
-
-def test_the_energy_of_every_step_is_judged_also_after_thinning(replay, good, monkeypatch):
+def test_longer_chains_are_thinned_by_as_much(replay, good, monkeypatch):
+    """Energy and divergences of every step count, also of those thinned away."""
     judged = []
 
     def look(draws, arrays, energy, divergences):
-        judged.append((draws.sizes["draw"], energy.shape))
+        judged.append((draws.sizes["draw"], energy.shape, divergences))
         return real_check(draws, arrays, energy, divergences)
 
     real_check = sampler_module.check_fit
     monkeypatch.setattr(sampler_module, "check_fit", look)
-    replay(_diverged(good), _diverged(good), good)
+    between = good.copy(deep=True)
+    between["sample_stats"]["diverging"][0, 1] = True
+    replay(_apart(good), between, good)
     n_chain, n_step = good["sample_stats"]["energy"].shape
-    kept = n_chain * n_step // DEFAULT_SETTINGS.retry_factor
-    assert judged[-1] == (kept, (n_chain, n_step))
+    kept = n_chain * len(range(0, n_step, LONGER))
+    assert judged[:2] == [(n_chain * n_step, (n_chain, n_step), 0), (kept, (n_chain, n_step), 1)]
 
 
 # --- never half done ------------------------------------------------------------------------------
