@@ -39,7 +39,7 @@ class Settings:
     chains: int = 4
     tune: int = 200
     draws: int = 700
-    targets: tuple[float, ...] = (0.9, 0.97, 0.99, 0.998)
+    targets: tuple[float, ...] = (0.95, 0.98, 0.99, 0.998)
     lengths: tuple[int, ...] = (1, 3, 9)
     max_depth: int = 6
     cores: int = 2
