@@ -59,7 +59,7 @@ HEADINGS: Final = {
         title="The demo's questions over seeds",
         seeds="seeds 1, 2, 3, ... in order",
         about=(
-            "The invented demo's truth and plans, its ninety pulls simulated anew for each seed, "
+            "The invented demo's truth and plans, its pulls simulated anew for each seed, "
             "and every standing question asked of each fit."
         ),
     ),

@@ -21,8 +21,9 @@ Array = NDArray[np.float64]
 
 INFORMATION: Final = {
     # One pull's rough Fisher information about each predictor: loads with a
-    # scatter of 0.15 and a step's width; logits as p (1 - p), less where the mode
-    # is not seen.
+    # scatter of 0.15 and a step's width; logits as p (1 - p), less where what is
+    # told of is rarely seen. Upright as told by a seen mode (0.12), and scatters
+    # (0.4, 0.2) brought nothing: see DEVELOPERS.md.
     "log_load_upright": 1 / 0.25**2,
     "log_load_on_side": 1 / 0.25**2,
     "logit_upright": 0.03,
@@ -114,8 +115,9 @@ def _share_told(arrays: xr.Dataset) -> dict[str, Array]:
     """How much each pull tells of a predictor, of what one that shows it would, ``(pull,)``.
 
     A bite whose mode was not seen tells of a mixture, of neither mode's load alone: taken for a
-    part of each, chains of a campaign without a camera did not mix.
+    third of each, chains of a campaign without a camera did not mix.
     """
+    is_turn = arrays["is_turn"].to_numpy() > 0
     seen = arrays["seen"].to_numpy()
     has_let_go = np.isfinite(arrays["upper_kn"].to_numpy())
     is_buried = (arrays["buried_lower_m"] > 0) | (arrays["buried_upper_m"] < np.inf)
@@ -125,11 +127,13 @@ def _share_told(arrays: xr.Dataset) -> dict[str, Array]:
     by_bite = {
         "log_load_upright": of_load * (is_upright + unseen),
         "log_load_on_side": of_load * (is_on_side + unseen),
-        "log_buried": is_buried.to_numpy().astype(float),
+        "log_buried": is_buried.to_numpy(),
+        "logit_resets": (arrays["is_reset"].to_numpy() > 0) & ~is_turn,
+        "logit_turns": is_turn,
     }
     found = {name: np.zeros(arrays.sizes["pull"]) for name in by_bite}
     for name, share in by_bite.items():
-        np.maximum.at(found[name], arrays["pull_index"].to_numpy(), share)
+        np.maximum.at(found[name], arrays["pull_index"].to_numpy(), share.astype(float))
     return found
 
 

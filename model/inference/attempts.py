@@ -17,10 +17,14 @@ class Attempt:
         warm-up.
     target_accept : float
         Acceptance target: the higher, the smaller the steps.
+    number : int
+        How many went before. The next one's chains are other ones: those that were refused
+        would only come again, however much longer.
     """
 
     length: int
     target_accept: float
+    number: int = 0
 
 
 def first_attempt(settings: Settings) -> Attempt:
@@ -37,19 +41,29 @@ def next_attempt(settings: Settings, last: Attempt, found: FitCheck) -> Attempt 
     smaller steps, for a single divergence would spoil all their work.
     """
     is_divergent = found.divergences > 0
-    lengths = [length for length in settings.lengths if length > last.length]
-    targets = [target for target in settings.targets if target > last.target_accept]
-    if not lengths:
-        targets = targets[:-1]  # the longest chains at the smallest steps: hours
     is_short = len(found.reasons) > int(is_divergent)
-    if (is_short and not lengths) or (is_divergent and not targets):
+    lengths = [length for length in settings.lengths if length > last.length]
+    if is_short and not lengths:
+        return None
+    length = lengths[0] if is_short else last.length
+    targets = _targets(settings, length)
+    smaller = [target for target in targets if target > last.target_accept]
+    if (is_divergent and not smaller) or last.target_accept > targets[-1]:
         return None
     is_first_target = last.target_accept == settings.targets[0]
-    has_smaller_steps = is_divergent or (is_first_target and bool(targets))
+    has_smaller_steps = is_divergent or (is_first_target and bool(smaller))
     return Attempt(
-        length=lengths[0] if is_short else last.length,
-        target_accept=targets[0] if has_smaller_steps else last.target_accept,
+        length=length,
+        target_accept=smaller[0] if has_smaller_steps else last.target_accept,
+        number=last.number + 1,
     )
+
+
+def _targets(settings: Settings, length: int) -> tuple[float, ...]:
+    """The targets for chains of a length: the longest at the smallest steps would take hours."""
+    is_longest = length == settings.lengths[-1] > settings.lengths[0]
+    has_smallest = len(settings.targets) > 1
+    return settings.targets[:-1] if is_longest and has_smallest else settings.targets
 
 
 def max_depth(settings: Settings, attempt: Attempt) -> int:

@@ -13,13 +13,16 @@ from numpy.typing import NDArray
 from model.base.names import ON_SIDE, UPRIGHT
 from model.outcomes.formula import (
     Rows,
+    log_buried,
     log_load_on_side,
     log_load_upright,
     log_scatter,
     logit_resets,
     logit_sets,
+    logit_turns,
     logit_upright,
 )
+from model.outcomes.prediction import SCALES_OF_THE_NEXT
 from model.posterior.posterior import FitCheck
 
 Array = NDArray[np.float64]
@@ -32,6 +35,9 @@ BFMI_MIN: Final = 0.3
 """Below it the sampler moves too little in energy to reach the tails."""
 ESS_MIN: Final = 400
 """Below it a quantile of a reported quantity is not stable in its second digit."""
+
+SHARED: Final = ("later_bite_load", "later_bite_upright", "buried_gap", "mode_gap_centre")
+"""Parameters of the whole campaign that answers take as they are."""
 
 
 def check_fit(draws: xr.Dataset, arrays: xr.Dataset, energy: Array, divergences: int) -> FitCheck:
@@ -82,33 +88,39 @@ def _reasons(divergences: int, rhat: float, bfmi: float, bulk: float, tail: floa
 def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
     """What answers are made of, ``(draw, quantity)``.
 
-    Typical load, both modes' loads and scatters and the logits of every
-    distinct pull (its day's effects included), what a later bite adds, and
-    every treatment's effects.
+    Typical load, both modes' loads and scatters, the logits and the buried rode of
+    every distinct pull (its day's effects included), what a later bite adds, every
+    treatment's effects, and the scales that the next anchor is drawn from.
     """
     parameters = {str(name): draws[name].to_numpy() for name in draws.data_vars}
     rows = _distinct_rows(arrays)
-    effects = (
-        parameters["treatment_load"][..., None] + parameters["treatment_anchor_load"],
-        parameters["treatment_upright"][..., None] + parameters["treatment_anchor_upright"],
-        (parameters["treatment_load"] + parameters["treatment_upright_load"])[..., None],
-    )
-    n_draw = draws.sizes["draw"]
-    logit, upright = logit_upright(parameters, rows), log_load_upright(parameters, rows)
-    p, on_side = 1 / (1 + np.exp(-logit)), log_load_on_side(parameters, rows)
+    by_anchor = parameters["treatment_load"][..., None] + parameters["treatment_anchor_load"]
     parts: list[Any] = [
-        p * upright + (1 - p) * on_side,
-        upright,
-        on_side,
-        logit,
-        logit_sets(parameters, rows),
-        logit_resets(parameters, rows),
-        *(_log_spread(parameters, rows, mode) for mode in (UPRIGHT, ON_SIDE)),
-        parameters["later_bite_load"][:, None],
-        parameters["later_bite_upright"][:, None],
-        *(effect.reshape(n_draw, -1) for effect in effects),
+        *_of_setting(parameters, rows),
+        *_of_load(parameters, rows),
+        log_buried(parameters, rows),
+        by_anchor,
+        parameters["treatment_upright"][..., None] + parameters["treatment_anchor_upright"],
+        parameters["treatment_buried"][..., None] + parameters["treatment_anchor_buried"],
+        parameters["treatment_load"] + parameters["treatment_upright_load"],
+        *(parameters[name] for name in SHARED),
+        *(parameters[name] for name in SCALES_OF_THE_NEXT),
     ]
-    return np.concatenate(parts, axis=1)
+    n_draw = draws.sizes["draw"]
+    return np.concatenate([part.reshape(n_draw, -1) for part in parts], axis=1)
+
+
+def _of_setting(parameters: dict[str, Array], rows: Rows) -> list[Any]:
+    return [by(parameters, rows) for by in (logit_upright, logit_sets, logit_resets, logit_turns)]
+
+
+def _of_load(parameters: dict[str, Array], rows: Rows) -> list[Any]:
+    """Typical load, and both modes' loads and scatters, each ``(draw, row)``."""
+    upright = log_load_upright(parameters, rows)
+    on_side = log_load_on_side(parameters, rows)
+    p = 1 / (1 + np.exp(-logit_upright(parameters, rows)))
+    spreads = [_log_spread(parameters, rows, mode) for mode in (UPRIGHT, ON_SIDE)]
+    return [p * upright + (1 - p) * on_side, upright, on_side, *spreads]
 
 
 def _log_spread(parameters: dict[str, Array], rows: Rows, mode: int) -> Array:

@@ -160,24 +160,28 @@ def _sample_checked(
     """Sample, and again where the check failed; see :mod:`model.inference.attempts`."""
     attempt, told = first_attempt(settings), tell
     while True:
-        run = _sample(compiled, seed, settings, attempt, told)
+        run = _sample(compiled, seed + attempt.number, settings, attempt, told)
         sampled = run["posterior"].to_dataset().isel(draw=slice(None, None, attempt.length))
         draws = named_draws(sampled, data, shape, campaign, arrays)
         # Energy and divergences of every step: those thinned away tell as much.
         energy = run["sample_stats"]["energy"].to_numpy()
         divergences = int(run["sample_stats"]["diverging"].sum())
         fit_check = check_fit(draws, arrays, energy, divergences)
-        following = next_attempt(settings, attempt, fit_check)
-        if fit_check.status == "passed" or following is None:
+        is_passed = fit_check.status == "passed"
+        following = None if is_passed else next_attempt(settings, attempt, fit_check)
+        if following is None:
             tell(1.0, "done")
             return draws, fit_check
         _log.info("%s: %s", attempt, "; ".join(fit_check.reasons))
-        attempt, told = following, _again(tell)
+        attempt, told = following, _again(tell, following)
 
 
-def _again(tell: Progress) -> Progress:
-    """Says that the draws before did not pass, for the bar begins anew."""
-    return lambda share, text: tell(share, f"{text} again: the draws did not pass their check")
+def _again(tell: Progress, attempt: Attempt) -> Progress:
+    """Says that the draws before did not pass, and how much longer it takes now."""
+    longer = "again" if attempt.length == 1 else f"{attempt.length} times as long"
+    return lambda share, text: tell(
+        share, f"{text} {longer}: the draws before did not pass their check"
+    )
 
 
 def _sample(

@@ -7,7 +7,7 @@ have in common: the *next anchor like these*.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,18 @@ BY_ANCHOR_WITH_SCALE = (
     "anchor_turns",
     "anchor_buried",
 )
+BY_ANCHOR_AND_MORE: Final = {
+    "anchor_seabed_load": 1,
+    "anchor_seabed_upright": 1,
+    "treatment_anchor_load": 2,
+    "treatment_anchor_upright": 2,
+    "treatment_anchor_buried": 2,
+}
+"""What differs by anchor and by something else: the axis of the anchors."""
+SCALES_OF_THE_NEXT: Final = tuple(
+    f"{name}_scale" for name in (*BY_ANCHOR_WITH_SCALE, "mode_gap", *BY_ANCHOR_AND_MORE)
+)
+"""Scales from which the next anchor is drawn."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,13 +174,7 @@ def _extend(parameters: Mapping[str, Array], rng: np.random.Generator) -> dict[s
     deviation = found["mode_gap_scale"] * rng.standard_normal(len(found["mode_gap"]))
     gap = np.exp(found["mode_gap_centre"] + deviation)[:, None]
     found["mode_gap"] = np.concatenate([found["mode_gap"], gap], axis=1)
-    for name, axis in (
-        ("anchor_seabed_load", 1),
-        ("anchor_seabed_upright", 1),
-        ("treatment_anchor_load", 2),
-        ("treatment_anchor_upright", 2),
-        ("treatment_anchor_buried", 2),
-    ):
+    for name, axis in BY_ANCHOR_AND_MORE.items():
         found[name] = _append_scaled(found[name], found[f"{name}_scale"], axis, rng)
     return found
 

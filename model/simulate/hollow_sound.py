@@ -119,28 +119,28 @@ PROTOCOL: Final = Protocol(
 
 DAYS: Final[Mapping[str, tuple[str, ...]]] = {
     "day 1": (
-        "S6, S6 leader, S6 leader, S6, S6, S6 leader, P9 leader, P9, P9, P9 leader",
-        "C7, C7 leader, C7 leader, C7, W8",
+        "S6, S6 leader, S6 leader, S6, S6, S6 leader, S6 ballast, S6, S6 ballast",
+        "P9 leader, P9, C7, C7 leader, C7 leader, C7, W8",
     ),
     "day 2": (
-        "S6 ballast, S6, S6, S6 ballast, S6 ballast, S6, F5, F5 leader, F5 leader, F5",
-        "F5, F5 leader, W8 leader, W8, C7",
+        "S6 ballast, S6, S6, S6 ballast, S6 ballast, S6, S6, S6 ballast",
+        "F5, F5 leader, F5 leader, F5, F5, F5 leader, W8 leader, W8",
     ),
     "day 3": (
-        "P9, P9 chain, P9 chain, P9, P9, P9 chain, C7 chain, C7, C7, C7 chain",
-        "S6 leader, S6, S6, S6 leader, W8",
+        "P9, P9 chain, P9 chain, P9, C7 chain, C7, C7, C7 chain",
+        "S6 leader, S6, S6, S6 leader, S6 ballast, S6, S6 ballast, W8",
     ),
     "day 4": (
         "S6, S6 ballast, S6 ballast, S6, W8, W8 leader, W8, P9 leader, P9, P9, P9 leader",
         "C7, C7 leader, F5, F5 leader",
     ),
     "day 5": (
-        "S6 ballast, S6, S6, S6 ballast, F5 leader, F5, F5, F5 leader",
-        "P9, P9 leader, P9 leader, P9, C7 leader, C7, W8 @3.5",
+        "S6 ballast, S6, S6, S6 ballast, S6, S6 ballast, S6, F5 leader, F5, F5, F5 leader",
+        "P9, P9 leader, C7 leader, C7, W8 @3.5",
     ),
     "day 6": (
-        "P9 @3.5, P9, P9, P9 @3.5, S6, S6 leader, S6 leader, S6, C7, C7 chain, C7 chain, C7",
-        "F5, F5 ballast, W8",
+        "P9 @3.5, P9, P9, P9 @3.5, S6, S6 leader, S6 leader, S6, C7, C7 chain, C7 chain",
+        "S6 ballast, S6, F5, F5 ballast, W8",
     ),
 }
 """Each day's pulls in order: anchor, what is changed, scope after @.
@@ -192,7 +192,7 @@ def _entries(truth: Truth) -> Iterator[tuple[tuple[str, ...], float]]:
 
 
 def hollow_sound_plans() -> tuple[Plan, ...]:
-    """All ninety pulls of the six days, before they are made."""
+    """All pulls of the six days, before they are made."""
     return tuple(
         _plan(outing, number, entry.strip())
         for outing, lines in DAYS.items()
@@ -218,7 +218,7 @@ def _plan(outing: str, number: int, entry: str) -> Plan:
 
 
 def simulate_hollow_sound(campaign: Campaign, seed: int = SEED) -> tuple[Pull, ...]:
-    """Pull the demo's ninety pulls.
+    """Pull the demo's pulls.
 
     Parameters
     ----------

@@ -1,5 +1,7 @@
 """What is tried after what: smaller steps against divergences, longer chains against all else."""
 
+from dataclasses import replace
+
 import pytest
 
 from model.inference.attempts import Attempt, first_attempt, max_depth, next_attempt, tune
@@ -18,8 +20,8 @@ def check(divergences: int, *others: str) -> FitCheck:
     )  # fmt: skip
 
 
-def at(length: int, target: float) -> Attempt:
-    return Attempt(length=length, target_accept=target)
+def at(length: int, target: float, number: int = 0) -> Attempt:
+    return Attempt(length=length, target_accept=target, number=number)
 
 
 CASES = {
@@ -35,6 +37,7 @@ CASES = {
     "both in longer chains": (at(3, 0.97), check(1, FEW), at(9, 0.99)),
     "divergent in the longest": (at(9, 0.97), check(1), at(9, 0.99)),
     "the longest take no smallest steps": (at(9, 0.99), check(1), None),
+    "nor where shorter ones did": (at(3, 0.998), check(0, FEW), None),
 }
 
 
@@ -45,12 +48,29 @@ def test_the_first_is_the_shortest_at_the_largest_steps():
 @pytest.mark.parametrize("name", CASES)
 def test_what_comes_next(name):
     last, found, expected = CASES[name]
-    assert next_attempt(SETTINGS, last, found) == expected
+    following = next_attempt(SETTINGS, last, found)
+    assert following == (expected and replace(expected, number=1))
+
+
+def test_every_way_through_ends_and_none_takes_the_longest_chains_at_the_smallest_steps():
+    reached, waiting = set(), [first_attempt(SETTINGS)]
+    while waiting:
+        last = waiting.pop()
+        reached.add((last.length, last.target_accept))
+        for found in (check(1), check(0, FEW), check(1, FEW)):
+            following = next_attempt(SETTINGS, last, found)
+            if following is not None:
+                assert following.number == last.number + 1 < 8
+                assert following.length >= last.length
+                assert following.target_accept >= last.target_accept
+                waiting.append(following)
+    assert (9, 0.99) in reached
+    assert (9, 0.998) not in reached
 
 
 def test_where_one_target_is_given_longer_chains_keep_it():
     settings = Settings(targets=(0.9,), lengths=(1, 3))
-    assert next_attempt(settings, at(1, 0.9), check(0, FEW)) == at(3, 0.9)
+    assert next_attempt(settings, at(1, 0.9), check(0, FEW)) == at(3, 0.9, number=1)
     assert next_attempt(settings, at(1, 0.9), check(1)) is None
 
 

@@ -145,7 +145,9 @@ def test_what_is_judged_is_what_answers_are_made_of(draws, arrays):
         name: reported_quantities(_change(draws, name, lambda values: values + 1.0), arrays)
         for name in ("load_base", "upright_base", "sets_base", "treatment_load",
                      "treatment_upright", "day_load", "mode_gap", "resets_base", "anchor_resets",
-                     "log_scatter", "pull_load_scale", "later_bite_load", "later_bite_upright")
+                     "log_scatter", "pull_load_scale", "later_bite_load", "later_bite_upright",
+                     "turns_base", "buried_base", "buried_gap", "treatment_buried",
+                     "anchor_load_scale", "mode_gap_scale", "treatment_anchor_buried_scale")
     }  # fmt: skip
     assert all(not np.allclose(changed, quantities) for changed in shifted.values())
 

@@ -1,4 +1,4 @@
-"""The way from pulls to a posterior: compiled once, checked, tried twice, never half done."""
+"""The way from pulls to a posterior: compiled once, checked, tried again, never half done."""
 
 import datetime as dt
 
@@ -13,6 +13,7 @@ from model.graph.data import density_data
 from model.graph.starts import starting_point
 from model.inference import fit_check as fit_check_module
 from model.inference import sampler as sampler_module
+from model.inference.attempts import Attempt
 from model.inference.identity import wanted_fingerprint
 from model.inference.sampler import SHARE_COMPILING, Sampler
 from model.inference.settings import MODEL_VERSION, Settings
@@ -21,6 +22,8 @@ from model.posterior.posterior import LOG_LIKELIHOOD, schema_faults
 from model.records.pull import Ending
 
 BRIEF = Settings(tune=300, draws=500)
+ONCE = Settings(tune=300, draws=500, targets=BRIEF.targets[:1], lengths=BRIEF.lengths[:1])
+"""Where a second attempt would spoil what is watched."""
 NOW = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
 
 pytestmark = pytest.mark.fit
@@ -42,7 +45,7 @@ def watched(sampler, tried_campaign, worlds):
         posterior = sampler.fit(
             tried_campaign,
             worlds["one pull"],
-            settings=BRIEF,
+            settings=ONCE,
             seed=7,
             progress=lambda share, text: told.append((share, text)),
         )
@@ -52,11 +55,9 @@ def watched(sampler, tried_campaign, worlds):
 def test_a_posterior_says_where_it_came_from(watched, tried_campaign, worlds):
     found = watched[0].provenance
     assert found.pull_ids == ("day 1/S6 plain 0",)
-    assert found.id == wanted_fingerprint(
-        tried_campaign, worlds["one pull"], settings=BRIEF, seed=7
-    )
+    assert found.id == wanted_fingerprint(tried_campaign, worlds["one pull"], settings=ONCE, seed=7)
     assert (found.seed, found.model_version, found.made_at) == (7, MODEL_VERSION, NOW)
-    assert found.settings == BRIEF.canonical()
+    assert found.settings == ONCE.canonical()
     assert found.priors == Priors().canonical()
     assert 0 < found.duration_s < 300
 
@@ -139,7 +140,7 @@ def test_chains_start_where_they_should(sampler, tried_campaign, worlds, monkeyp
     assert start(3) == pytest.approx(starting_point(data)(3))
 
 
-def test_trajectories_are_bounded(sampler, tried_campaign, worlds, monkeypatch):
+def test_longer_chains_at_smaller_steps_are_what_is_asked_of_the_sampler(monkeypatch):
     asked = {}
 
     def sample_only(compiled, **options):
@@ -147,9 +148,12 @@ def test_trajectories_are_bounded(sampler, tried_campaign, worlds, monkeypatch):
         raise _Stopped
 
     monkeypatch.setattr(sampler_module.nutpie, "sample", sample_only)
+    attempt = Attempt(length=3, target_accept=BRIEF.targets[1], number=1)
     with pytest.raises(_Stopped):
-        sampler.fit(tried_campaign, worlds["one pull"], settings=BRIEF)
-    assert asked["maxdepth"] == BRIEF.max_depth == 6
+        sampler_module._sample(None, 8, BRIEF, attempt, lambda *_: None)
+    wanted = {"chains": 4, "tune": 600, "draws": 1500, "seed": 8, "cores": 2,
+              "target_accept": 0.98, "maxdepth": BRIEF.max_depth + 1}  # fmt: skip
+    assert {name: asked[name] for name in wanted} == wanted
 
 
 # --- checked, and tried once more -----------------------------------------------------------------
@@ -164,14 +168,22 @@ def replay(sampler, watched, tried_campaign, worlds, monkeypatch):
 
         def sample(compiled, seed, settings, attempt, tell):
             calls.append((attempt.length, attempt.target_accept))
+            seeds.append(seed)
+            tell(0.5, "sampling")
             return waiting.pop(0)
 
         monkeypatch.setattr(sampler_module, "_sample", sample)
-        # A brief run thinned by half stands at the limit of R-hat, now below it, now above. Here it
+        # A brief run, thinned, stands at the limits, now below them, now above. Here it
         # is to pass: what counts is what is tried after what.
         monkeypatch.setattr(fit_check_module, "RHAT_MAX", 1.05)
-        return sampler.fit(tried_campaign, worlds["one pull"], settings=BRIEF), calls
+        monkeypatch.setattr(fit_check_module, "ESS_MIN", 50)
+        return sampler.fit(
+            tried_campaign, worlds["one pull"], settings=BRIEF, seed=7,
+            progress=lambda share, text: told.append(text),
+        ), calls  # fmt: skip
 
+    seeds, told = [], []
+    again.seeds, again.told = seeds, told
     return again
 
 
@@ -227,6 +239,16 @@ def test_chains_that_disagree_go_on_for_longer(replay, good):
     posterior, calls = replay(*[_apart(good)] * len(BRIEF.lengths))
     assert calls == [FIRST, *((length, SECOND[1]) for length in BRIEF.lengths[1:])]
     assert any("chains disagree" in reason for reason in posterior.fit_check.reasons)
+
+
+def test_each_attempt_has_chains_of_its_own_and_says_that_it_is_one(replay, good):
+    """Chains of the same seed would only come again: those that disagreed would disagree."""
+    replay(_apart(good), _diverged(good), good)
+    assert replay.seeds == [7, 8, 9]
+    said = [text for text in replay.told if text.startswith("sampling")]
+    assert said[0] == "sampling"
+    assert said[1] == "sampling 3 times as long: the draws before did not pass their check"
+    assert said[2] == said[1]
 
 
 def test_longer_chains_are_thinned_by_as_much(replay, good, monkeypatch):
@@ -313,7 +335,7 @@ def test_a_void_pull_changes_nothing(sampler, watched, tried_campaign, worlds):
     bite = pull.bites[0].model_copy(update={"ending": Ending.VOID})
     void = pull.model_copy(update={"code": "spoilt", "bites": (bite,), "reason": "fouled"})
     assert void.is_void
-    posterior = sampler.fit(tried_campaign, [pull, void], settings=BRIEF, seed=7)
+    posterior = sampler.fit(tried_campaign, [pull, void], settings=ONCE, seed=7)
     assert posterior.provenance.id == watched[0].provenance.id
     for name in ("load_base", "upright_base", "sets_base"):
         one, other = posterior.draws[name], watched[0].draws[name]

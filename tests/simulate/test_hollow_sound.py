@@ -72,7 +72,7 @@ def test_it_says_that_it_is_invented(campaign: Campaign, pulls: tuple[Pull, ...]
 
 def test_it_holds_what_a_campaign_meets(campaign: Campaign, pulls: tuple[Pull, ...]) -> None:
     endings = Counter(pull.ending for pull in pulls)
-    assert len(pulls) == 90
+    assert len(pulls) == 95
     assert len(campaign.outings) == 6
     assert endings[Ending.VOID] == 2
     assert endings[Ending.NEVER_SET] >= 3
