@@ -36,7 +36,7 @@ BFMI_MIN: Final = 0.3
 ESS_MIN: Final = 400
 """Below it a quantile of a reported quantity is not stable in its second digit."""
 
-SHARED: Final = ("later_bite_load", "later_bite_upright", "buried_gap", "mode_gap_centre")
+SHARED: Final = ("later_bite_load", "later_bite_upright", "buried_gap")
 """Parameters of the whole campaign that answers take as they are."""
 
 
@@ -90,7 +90,7 @@ def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
 
     Typical load, both modes' loads and scatters, the logits and the buried rode of
     every distinct pull (its day's effects included), what a later bite adds, every
-    treatment's effects, and the scales that the next anchor is drawn from.
+    treatment's effects, and how the next anchor differs from the average one.
     """
     parameters = {str(name): draws[name].to_numpy() for name in draws.data_vars}
     rows = _distinct_rows(arrays)
@@ -104,10 +104,18 @@ def reported_quantities(draws: xr.Dataset, arrays: xr.Dataset) -> Array:
         parameters["treatment_buried"][..., None] + parameters["treatment_anchor_buried"],
         parameters["treatment_load"] + parameters["treatment_upright_load"],
         *(parameters[name] for name in SHARED),
-        *(parameters[name] for name in SCALES_OF_THE_NEXT),
+        _next_anchor(parameters),
     ]
     n_draw = draws.sizes["draw"]
     return np.concatenate([part.reshape(n_draw, -1) for part in parts], axis=1)
+
+
+def _next_anchor(parameters: dict[str, Array]) -> Array:
+    """How the next anchor differs, ``(draw, scale)``: answers take no scale as it is."""
+    scales = np.column_stack([parameters[name] for name in SCALES_OF_THE_NEXT])
+    found: Array = scales * np.random.default_rng(0).standard_normal(scales.shape)
+    found[:, SCALES_OF_THE_NEXT.index("mode_gap_scale")] += parameters["mode_gap_centre"]
+    return found
 
 
 def _of_setting(parameters: dict[str, Array], rows: Rows) -> list[Any]:

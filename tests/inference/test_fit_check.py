@@ -147,7 +147,8 @@ def test_what_is_judged_is_what_answers_are_made_of(draws, arrays):
                      "treatment_upright", "day_load", "mode_gap", "resets_base", "anchor_resets",
                      "log_scatter", "pull_load_scale", "later_bite_load", "later_bite_upright",
                      "turns_base", "buried_base", "buried_gap", "treatment_buried",
-                     "anchor_load_scale", "mode_gap_scale", "treatment_anchor_buried_scale")
+                     "anchor_load_scale", "mode_gap_scale", "mode_gap_centre",
+                     "treatment_anchor_buried_scale")
     }  # fmt: skip
     assert all(not np.allclose(changed, quantities) for changed in shifted.values())
 
