@@ -27,6 +27,8 @@ def show_standing(
     store_option : str
         What a next command must say to mean this store.
     """
+    # Kept answers need no pulls: damaged ones would go unsaid, in one form or in both.
+    opened.pulls()
     found = standing(opened)
     missing = [one.outcome for one in found if not isinstance(one.outcome, AnswerSummary)]
     if missing and len(missing) == len(found):

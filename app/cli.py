@@ -30,7 +30,7 @@ from app.terminal import (
     tell_notes,
     with_store,
 )
-from model.base.errors import InputError, KedgewiseError
+from model.base.errors import EXIT_OTHER, InputError, KedgewiseError
 
 app = typer.Typer(
     name="kedgewise",
@@ -248,11 +248,18 @@ def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     found = known() if store is None else (describe(resolve(store)),)
     if as_json:
         show_json({"folder": str(data_folder()), "stores": [plain(one) for one in found]})
-        return
-    for one in found:
-        show(str(one))
-    if not found:
-        show(f"No stores in {data_folder()} yet: `kedgewise demo` makes one.")
+    else:
+        for one in found:
+            show(str(one))
+        if not found:
+            show(f"No stores in {data_folder()} yet: `kedgewise demo` makes one.")
+    unread = [one.name for one in found if one.trouble is not None]
+    if unread:
+        tell_error(
+            f"cannot be read: {', '.join(unread)}",
+            "Put back a safe copy of the store's folder, or make it anew and import the logs.",
+        )
+        raise typer.Exit(EXIT_OTHER)
 
 
 @app.command(epilog="Example: kedgewise serve --store demo --port 8502")

@@ -12,6 +12,16 @@ REFERENCE_MASS_KG: Final = 10.0
 DEFAULT_SCOPE: Final = 5.0
 """Scope taken as usual where neither the campaign nor a pull names one (common practice)."""
 
+MOST_LOAD_KN: Final = 1000.0
+"""Most load of anything written or asked, kN; far above what any small boat pulls."""
+
+MOST_BURIED_M: Final = 100.0
+"""Most buried rode, m: no small boat has more out (common practice), so that more of it was
+written in another unit, or has lost its decimal point."""
+
+DATE_YEARS: Final = (1900, 2100)
+"""First and last year that a date may have; any other is a slip of the pen."""
+
 INTERVAL_PROB: Final = 0.90
 """Mass of every reported interval; equal-tailed (the label says so)."""
 

@@ -56,6 +56,7 @@ def _plain_faults(row: LogRow, ending: Ending, protocol: Protocol, start: Start)
             if row.says(column):
                 remedy = "Leave it empty, or write how the bite ended if it bit after all"
                 yield row.fault(column, "something beside never set, which takes no load", remedy)
+        yield from _seen_unset(row)
         if _is_later(row) and start is not Start.AFTER_TURN:
             remedy = "Give it a pull of its own, or write released for the bite before"
             yield row.fault("ending", "never set in a pull that has set", remedy)
@@ -64,6 +65,15 @@ def _plain_faults(row: LogRow, ending: Ending, protocol: Protocol, start: Start)
         yield row.fault("start_load", "a starting thrust on a fresh bite", remedy)
     if ending is Ending.HELD and protocol.ladder is not None and row.held_s is not None:
         yield from _short_hold(row, protocol.ladder, row.held_s)
+
+
+def _seen_unset(row: LogRow) -> Iterator[Fault]:
+    """What is only seen of an anchor that has set; less than can be seen may have been buried."""
+    remedy = "Leave it empty, or write how the bite ended if it set after all"
+    if row.mode is not None:
+        yield row.fault("mode", "a mode beside never set, which has none", remedy)
+    if row.buried is not None and row.buried.kind != "less_than":
+        yield row.fault("buried", "buried rode beside never set, which has none", remedy)
 
 
 def _is_later(row: LogRow) -> bool:

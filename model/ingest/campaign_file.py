@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from model.base.errors import Fault, FaultyFile
 from model.ingest.campaign_keys import MINUTES_KEYS, PART_KEYS, SECTIONS, TOP_KEYS, UNIT_KEYS
-from model.ingest.campaign_names import known_names, name_faults, take_defaults
+from model.ingest.campaign_names import alike_faults, known_names, name_faults, take_defaults
 from model.ingest.campaign_sections import (
     build_section,
     listed_tables,
@@ -23,7 +23,7 @@ from model.ingest.ladder_tables import read_ladder
 from model.ingest.question_tables import Known, read_question
 from model.ingest.text_file import Kind, printable, read_text
 from model.ingest.toml_keys import Entry, Key, Place, Table, build, read_entry, read_table
-from model.ingest.toml_lines import MOST_PARTS, find_lines, find_long_key
+from model.ingest.toml_lines import MOST_PARTS, find_lines, find_long_key, show_path
 from model.records.base import Record
 from model.records.campaign import Campaign, Ladder, Minutes
 from model.records.question import Question
@@ -35,7 +35,8 @@ MAX_BYTES: Final = 2_000_000
 
 HINT: Final = "Nothing was made of this file. Put these right and read it again."
 KIND: Final = Kind(name="the campaign file", save="Save it as plain UTF-8 text", hint=HINT)
-_AT_LINE: Final = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_AT_LINE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_DAY: Final = re.compile(r"\b[0-9]{4}-[0-9]{1,2}-[0-9T:.Z+-]*")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,10 +114,29 @@ def _parsed(text: str, source: str) -> Table:
         match = _AT_LINE.search(str(error))
         last = text.rstrip("\n").count("\n") + 1
         line = int(match.group(1) or last) if match else None
+        day = _no_day(text, source, match) if match and match.group(1) else None
+        if day is not None:
+            raise FaultyFile([day], hint=HINT) from error
         found, cause = f"no TOML here: {_AT_LINE.sub('', str(error))}", error
     remedy = "Put text in quotes, one key = value a line, [section] above its keys"
     fault = Fault(source=source, line=line, column=None, found=found, remedy=remedy)
     raise FaultyFile([fault], hint=HINT) from cause
+
+
+def _no_day(text: str, source: str, at: re.Match[str]) -> Fault | None:
+    """The fault of a date on which reading stopped; None where it stopped on something else."""
+    line, place = int(at.group(1)), int(at.group(2)) - 1
+    dates = _DAY.finditer(text.split("\n")[line - 1])
+    written = next((each[0] for each in dates if each.start() <= place < each.end()), None)
+    if written is None:
+        return None
+    return Fault(
+        source=source,
+        line=line,
+        column=show_path(find_lines(text).at(line)) or None,
+        found=f"{written} is no day or time that there is",
+        remedy="Write a day of the calendar, as 2026-05-03",
+    )
 
 
 def _with_units(table: Table, place: Place) -> tuple[Place, list[Fault]]:
@@ -178,6 +198,7 @@ def _ladders(
         ladder, found = read_ladder(name, table, here)
         faults += found
         ladders += [] if ladder is None else [ladder]
+    faults += alike_faults((name, here) for name, _, here in tables)
     return tuple(ladders), [name for name, _, _ in tables], faults
 
 
@@ -198,15 +219,13 @@ def _questions(
         },
     )
     tables, faults = listed_tables("questions", parts, place)
-    questions: list[Question] = []
+    questions: list[tuple[Question, Place]] = []
     for _, table, here in tables:
         question, found = read_question(table, here, known)
         faults += found
-        if question is not None and question.name in {each.name for each in questions}:
-            twice = f"{shown(question.name)} stands twice"
-            faults.append(here.inside("name").fault(twice, "Call one of them otherwise"))
-        questions += [] if question is None else [question]
-    return tuple(questions), faults
+        questions += [] if question is None else [(question, here.inside("name"))]
+    faults += alike_faults((question.name, place) for question, place in questions)
+    return tuple(question for question, _ in questions), faults
 
 
 def _main_question(top: Entry, parts: Mapping[str, object]) -> list[Fault]:

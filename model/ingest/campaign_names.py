@@ -1,21 +1,24 @@
-"""Names within a campaign file: each once, each known, defaults said aloud."""
+"""Names within a campaign file: each told apart, each known, defaults said aloud."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
 from model.base.errors import Fault
 from model.ingest.campaign_keys import REFERENCES, SECTIONS
 from model.ingest.columns import KNOWN_HEADINGS
-from model.ingest.known_names import shown, suggestion
+from model.ingest.known_names import plain, shown, suggestion
+from model.ingest.setup_text import reads_back
 from model.ingest.table import column_key
-from model.ingest.toml_keys import Entry
+from model.ingest.toml_keys import Entry, Place
 from model.records.campaign import UNKNOWN_LADDER
 
 Entries = Mapping[str, Sequence[Entry]]
 """Entries by section."""
 
 _NAMING: Final = {section.name: section.naming for section in SECTIONS}
+_PARTING: Final = ",="
+"""Signs at which the text of a set-up is taken apart."""
 
 
 def known_names(section: str, entries: Entries, ladders: Sequence[str]) -> list[str]:
@@ -27,9 +30,13 @@ def known_names(section: str, entries: Entries, ladders: Sequence[str]) -> list[
 
 
 def name_faults(entries: Entries, ladders: Sequence[str]) -> Iterator[Fault]:
-    """Names that stand twice, that nobody knows, or that a pull log could not head."""
+    """Names that stand twice, that nobody knows, or that no log or question could hold."""
     for section, naming in _NAMING.items():
-        yield from _repeated(entries[section], naming)
+        yield from alike_faults(
+            (entry.values[naming], entry.at(naming))
+            for entry in entries[section]
+            if naming in entry.values
+        )
     for section, field, target in REFERENCES:
         known = known_names(target, entries, ladders)
         for entry in entries[section]:
@@ -38,29 +45,63 @@ def name_faults(entries: Entries, ladders: Sequence[str]) -> Iterator[Fault]:
                 kind = target.removesuffix("s")
                 yield entry.at(field).fault(f"no {kind} {shown(name)}", suggestion(name, known))
     yield from _treatment_faults(entries["treatments"])
+    for entry in entries["treatments"]:
+        yield from _level_faults(entry)
+    for entry in entries["anchors"]:
+        if "code" in entry.values:
+            yield from _unasked(entry.values["code"], entry.at("code"))
 
 
-def _repeated(entries: Sequence[Entry], naming: str) -> Iterator[Fault]:
-    seen: set[str] = set()
-    for entry in entries:
-        name = entry.values.get(naming)
-        if name is not None and name in seen:
-            yield entry.at(naming).fault(
-                f"{shown(name)} stands twice", "Call one of them otherwise"
-            )
-        seen |= {name} if name is not None else set()
+def alike_faults(named: Iterable[tuple[str, Place]]) -> Iterator[Fault]:
+    """Names of one list that stand twice, or that nobody could tell apart."""
+    seen: dict[str, str] = {}
+    for name, place in named:
+        key = plain(name)
+        if key in seen:
+            yield _twice(seen[key], name, place)
+        seen.setdefault(key, name)
+
+
+def _twice(earlier: str, name: str, place: Place) -> Fault:
+    if earlier == name:
+        return place.fault(f"{shown(name)} stands twice", "Call one of them otherwise")
+    # Where only the coding differs the two look the same on a screen: written out they do not.
+    is_seen = " ".join(earlier.split()).casefold() == " ".join(name.split()).casefold()
+    one, other = (shown(each) if is_seen else ascii(each) for each in (earlier, name))
+    found = f"{other}, which is {one} but for case, spaces or signs that look alike"
+    remedy = "Call one of them otherwise: nobody could tell which of the two is meant"
+    return place.fault(found, remedy)
 
 
 def _treatment_faults(entries: Sequence[Entry]) -> Iterator[Fault]:
     """Each treatment heads a column of the log, so no other column may be called like it."""
-    seen: set[str] = set()
+    seen: dict[str, str] = {}
     for entry in entries:
-        key = column_key(entry.values["name"])
-        if key in KNOWN_HEADINGS or key in seen:
-            found = f"a treatment called {shown(entry.values['name'])}"
+        name = entry.values["name"]
+        key = column_key(name)
+        is_taken = key in seen and plain(seen[key]) != plain(name)  # those alike have their fault
+        if key in KNOWN_HEADINGS or is_taken:
+            found = f"a treatment called {shown(name)}"
             remedy = "Call it otherwise: a column of the pull log is called so already"
             yield entry.place.fault(found, remedy)
-        seen |= {key}
+        seen.setdefault(key, name)
+
+
+def _level_faults(entry: Entry) -> Iterator[Fault]:
+    # One that stands twice letter by letter is refused by the record.
+    levels, place = dict.fromkeys(entry.values.get("levels", ())), entry.at("levels")
+    yield from alike_faults((level, place) for level in levels)
+    for level in levels:
+        yield from _unasked(level, place)
+
+
+def _unasked(name: str, place: Place) -> Iterator[Fault]:
+    """A name that the text of a set-up would take for something else."""
+    if not reads_back(name):
+        marks = " and ".join(repr(mark) for mark in _PARTING if mark in name)
+        found = f"{shown(name)} holds {marks}, at which the text of a question is taken apart"
+        remedy = "Write it without: as it is, nobody could ask for it with anchor=S6, leader=wire"
+        yield place.fault(found, remedy)
 
 
 def take_defaults(

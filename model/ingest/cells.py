@@ -5,9 +5,11 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from types import MappingProxyType
 from typing import Final
 
+from model.base.constants import DATE_YEARS, MOST_BURIED_M, MOST_LOAD_KN
 from model.base.units import to_kn, to_m
 from model.ingest.known_names import plain, shown
 from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
@@ -15,8 +17,8 @@ from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
 MAX_DECIMALS: Final = 40
 """More digits than any number has that a computer wrote."""
 
-_MOST: Final = 1000.0
-"""Most kN and metres of a cell: the records take no more."""
+_MOST_M: Final = 1000.0
+"""Most metres of a cell: the records take no more."""
 
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -99,22 +101,22 @@ def whole_number(least: int, most: int) -> CellReader:
     return read
 
 
-def _scaled(found: Measured, factor: float) -> Measured:
+def _converted(text: str, style: Style, factor: float, most: float) -> Measured:
+    """A number of the column's unit in kN or metres, from 0 to `most` of them."""
+    found = read_number(text, style, least=0, most=most / factor)
     # At the very limit a conversion may round to just above it, which no record takes.
-    value = min(found.value * factor, _MOST)
+    value = min(found.value * factor, most)
     return Measured(value=value, last_digit=found.last_digit * factor, unit=found.unit)
 
 
 def read_load(text: str, style: Style) -> Measured:
     """A load of the column's unit in kN, 0 to 1000 kN."""
-    kn = to_kn(1.0, style.unit)
-    return _scaled(read_number(text, style, least=0, most=_MOST / kn), kn)
+    return _converted(text, style, to_kn(1.0, style.unit), MOST_LOAD_KN)
 
 
-def read_length(text: str, style: Style) -> Measured:
-    """A length of the column's unit in metres, 0 to 1000 m."""
-    metre = to_m(1.0, style.unit)
-    return _scaled(read_number(text, style, least=0, most=_MOST / metre), metre)
+def read_length(text: str, style: Style, most_m: float = _MOST_M) -> Measured:
+    """A length of the column's unit in metres, 0 to 1000 m unless told otherwise."""
+    return _converted(text, style, to_m(1.0, style.unit), most_m)
 
 
 def read_scope(text: str, style: Style) -> float:
@@ -123,17 +125,18 @@ def read_scope(text: str, style: Style) -> float:
 
 
 def read_buried(text: str, style: Style) -> BuriedRode:
-    """Buried rode as ``0.6``, ``>0.9``, ``<0.2`` or ``0.63±0.05``."""
+    """Buried rode as ``0.6``, ``>0.9``, ``<0.2`` or ``0.63±0.05``, up to 100 m."""
     match = _BURIED.fullmatch(text.replace("+-", "±"))
     sign, written, half = match.group("sign", "length", "half") if match else (None, "", None)
-    found = read_length((written or "").strip(), style)
+    read = partial(read_length, style=style, most_m=MOST_BURIED_M)
+    found = read((written or "").strip())
     if found.value <= 0 or (sign and half is not None):
         raise CellFault(
             f"{shown(text)} is no length", "Write 0.6, >0.9, or <0.2 where less than that was seen"
         )
     if sign:
         return BuriedRode(kind="less_than" if sign in "<=≤" else "at_least", length_m=found.value)
-    width_m = found.last_digit if half is None else 2 * read_length(half.strip(), style).value
+    width_m = found.last_digit if half is None else 2 * read(half.strip()).value
     if width_m <= 0:
         raise CellFault(f"{shown(text)} has no width", "Write the half width after ±, above 0")
     return BuriedRode(kind="reading", length_m=found.value, resolution_m=width_m)
@@ -207,11 +210,26 @@ def read_signs(text: str, style: Style) -> dict[str, bool]:
     return found
 
 
+def dated(day: dt.date) -> dt.date:
+    """The same day, if it is of a year in which somebody can have pulled.
+
+    Raises
+    ------
+    CellFault
+        If it is of another.
+    """
+    first, last = DATE_YEARS
+    if not first <= day.year <= last:
+        found = f"{day.isoformat()} is in the year {day.year}"
+        raise CellFault(found, f"Write a day of the years {first} to {last}, as 2026-05-03")
+    return day
+
+
 def read_date(text: str, _style: Style) -> dt.date:
     """A date as ``2026-05-03``: other orders cannot be told apart."""
     try:
         if _DATE.fullmatch(text):
-            return dt.date.fromisoformat(text)
+            return dated(dt.date.fromisoformat(text))
     except ValueError:
         pass
     raise CellFault(f"{shown(text)} is no date", "Write year-month-day, as 2026-05-03")

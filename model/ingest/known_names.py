@@ -1,5 +1,6 @@
 """Names as people write them: matched kindly, refused with a suggestion."""
 
+import unicodedata
 from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import Final
@@ -12,12 +13,18 @@ SHOWN_CHARACTERS: Final = 60
 
 
 def plain(name: str) -> str:
-    """A name without regard to case and to the number of spaces."""
-    return " ".join(name.split()).casefold()
+    """A name without regard to case, to the number of spaces, and to how its signs are coded.
+
+    What no eye can tell apart is alike: composed or not, wide or narrow, with or without
+    format characters between.
+    """
+    seen = "".join(sign for sign in name if unicodedata.category(sign) != "Cf")
+    folded = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", seen).casefold())
+    return " ".join(folded.split())
 
 
 def find_name(written: str, known: Sequence[str]) -> str | None:
-    """The known name that was written: exactly, else the only one alike but for case and spaces."""
+    """The known name that was written: exactly, else the only one alike; see :func:`plain`."""
     if written in known:
         return written
     alike = [name for name in known if plain(name) == plain(written)]

@@ -14,13 +14,14 @@ from model.ingest.toml_keys import (
     Place,
     Table,
     build,
+    number_within,
     one_of,
     read_entry,
     read_number,
     read_string,
     text_of,
 )
-from model.records.campaign import Ladder, Step
+from model.records.campaign import LEAST, MOST_DWELL_S, MOST_HOLD_S, Ladder, Step
 
 
 def _read_list(value: object) -> list[object]:
@@ -32,16 +33,17 @@ def _read_list(value: object) -> list[object]:
     return value
 
 
+_DWELL: Final = Key(name="dwell_s", read=number_within(LEAST, MOST_DWELL_S))
 _LADDER_KEYS: Final = (
     Key(name="unit", read=one_of(*LOAD_UNITS)),
-    Key(name="dwell_s", read=read_number),
-    Key(name="final_hold_s", read=read_number, is_needed=True),
+    _DWELL,
+    Key(name="final_hold_s", read=number_within(LEAST, MOST_HOLD_S), is_needed=True),
     Key(name="steps", read=_read_list, is_needed=True),
 )
 _STEP_KEYS: Final = (
     Key(name="load", read=read_number, is_needed=True),
     Key(name="label", read=read_string),
-    Key(name="dwell_s", read=read_number),
+    _DWELL,
 )
 
 

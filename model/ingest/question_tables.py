@@ -1,13 +1,16 @@
 """Standing questions of a campaign file."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from model.base.constants import MOST_LOAD_KN
 from model.base.errors import Fault, InputError
 from model.ingest.campaign_keys import QUESTION_KEYS, SETUP_KEYS
 from model.ingest.known_names import shown, suggestion
+from model.ingest.ladder_steps import show_load
 from model.ingest.setup_text import BAND_EXAMPLE, EXAMPLE, name_setup, parse_band, read_setup
 from model.ingest.toml_keys import Entry, Place, Table, build, read_entry, text_of
+from model.records.campaign import LEAST
 from model.records.question import Band, Measure, Question, SetUp
 
 
@@ -32,6 +35,7 @@ def read_question(table: Table, place: Place, known: Known) -> tuple[Question | 
     faults += found
     values["seabeds"] = seabeds
     values.pop("seabed", None)
+    faults += _hold_faults(entry)
     if "band" in values:
         values["band"], found = _band(values["band"], entry)
         faults += found
@@ -74,6 +78,15 @@ def _seabeds(entry: Entry, known: Known) -> tuple[tuple[str, ...], list[Fault]]:
         for name in seabeds
         if name not in known.seabeds
     ]
+
+
+def _hold_faults(entry: Entry) -> Iterator[Fault]:
+    hold_kn, unit = entry.values.get("hold_kn"), entry.place.load_unit
+    if hold_kn is None or LEAST <= hold_kn <= MOST_LOAD_KN:
+        return
+    least, most = (show_load(kn, unit) for kn in (LEAST, MOST_LOAD_KN))
+    found = f"{show_load(hold_kn, unit)} is no load that can be held"
+    yield entry.at("hold_kn").fault(found, f"Write {least} to {most}")
 
 
 def _band(written: object, entry: Entry) -> tuple[Band | None, list[Fault]]:

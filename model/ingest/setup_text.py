@@ -56,6 +56,15 @@ def read_setup(text: str, anchors: Sequence[str], treatments: Mapping[str, Seque
     return name_setup(anchor, pairs, _scope(scope), anchors, treatments)
 
 
+def reads_back(name: str) -> bool:
+    """Whether an anchor's code or a level, written into a set-up's text, comes out as itself."""
+    try:
+        found = read_setup(SetUp(anchor=name, scope=1).describe(), (name,), {})
+    except InputError:
+        return False
+    return found.anchor == name
+
+
 def name_setup(
     anchor: str | None,
     levels: Mapping[str, str],

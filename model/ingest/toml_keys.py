@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from model.base.errors import Fault
 from model.base.units import LENGTH_UNITS, LOAD_UNITS, MASS_UNITS, to_kg, to_kn, to_m
-from model.ingest.cells import CellFault
+from model.ingest.cells import CellFault, dated
 from model.ingest.known_names import shown, suggestion
 from model.ingest.toml_lines import KeyPath, TomlLines, show_path
 from model.records.base import Record
@@ -220,7 +220,7 @@ def read_flag(value: object) -> bool:
 def read_day(value: object) -> dt.date:
     """A date without a time."""
     if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-        return value
+        return dated(value)
     raise CellFault(f"{shown(text_of(value))} is no date", "Write 2026-05-03, without quotes")
 
 

@@ -35,6 +35,10 @@ class TomlLines:
                 return self.lines[path[:end]]
         return None
 
+    def at(self, line: int) -> KeyPath:
+        """The key or table that stands on a line; empty where none was found."""
+        return next((path for path, number in self.lines.items() if number == line), ())
+
 
 def find_lines(text: str) -> TomlLines:
     """Lines of the keys and tables of a TOML text that can be read."""

@@ -32,6 +32,11 @@ MOST_THRUST_SHARE: Final = 1.5
 LEAST: Final = 1e-3
 """Least mass, kg, step, kN, and dwell, s: whatever is smaller was written in another unit."""
 
+MOST_DWELL_S: Final = 3600.0
+"""Longest dwell, s: whoever stays longer on a step has left the ladder."""
+MOST_HOLD_S: Final = 86_400.0
+"""Longest final hold, s: a day."""
+
 
 def _check_ladder(name: str) -> str:
     if name == UNKNOWN_LADDER:
@@ -110,7 +115,7 @@ class Step(Record):
 
     load_kn: float = Field(ge=LEAST, le=1000)
     label: str | None = None
-    dwell_s: float = Field(ge=LEAST, le=3600)
+    dwell_s: float = Field(ge=LEAST, le=MOST_DWELL_S)
 
 
 class Ladder(Record):
@@ -118,7 +123,7 @@ class Ladder(Record):
 
     name: LadderName
     steps: tuple[Step, ...] = Field(min_length=1)
-    final_hold_s: float = Field(gt=0, le=86_400)
+    final_hold_s: float = Field(gt=0, le=MOST_HOLD_S)
 
     @model_validator(mode="after")
     def _check(self) -> Self:

@@ -6,11 +6,12 @@ from typing import Final, TypedDict, Unpack
 
 from pydantic import ValidationError
 
+from model.base.constants import MOST_LOAD_KN
 from model.base.errors import InputError, UnknownName
 from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
 from model.ingest.known_names import find_name
 from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
-from model.records.campaign import Campaign
+from model.records.campaign import LEAST, Campaign
 from model.records.question import Band, Measure, Question, SetUp
 from model.records.treatment import Treatment
 
@@ -149,7 +150,7 @@ def _reworked(campaign: Campaign, question: Question, terms: Terms) -> Question:
     """A question with what was typed in the place of its own."""
     measure, hold = terms.get("measure"), terms.get("hold")
     is_next_anchor = terms.get("is_next_anchor", False)
-    seabeds = tuple(_seabed(campaign, seabed) for seabed in terms.get("seabeds", ()))
+    seabeds = _seabeds(campaign, terms.get("seabeds", ()))
     asked = question.measure if measure is None else _measure(measure)
     if measure is None and hold is not None:
         asked = Measure.HOLD
@@ -182,7 +183,7 @@ def _hold_kn(
 ) -> float | None:
     """The load to hold, kN; None where the measure takes none and none was given."""
     if hold is not None:
-        return to_kn(hold, campaign.load_unit)
+        return _typed_hold_kn(campaign, measure, hold)
     if measure is not Measure.HOLD or question.hold_kn is not None:
         return question.hold_kn if measure is Measure.HOLD else None
     ladders = [ladder.loads_kn for ladder in campaign.ladders]
@@ -192,6 +193,23 @@ def _hold_kn(
     raise InputError(
         "the measure hold needs a load", hint=f"Add it in {unit}, as --hold {example}."
     )
+
+
+def _typed_hold_kn(campaign: Campaign, measure: Measure, hold: float) -> float:
+    unit = campaign.load_unit
+    if measure is not Measure.HOLD:
+        raise InputError(
+            f"--hold {hold:g} beside the measure {measure}, which takes no load",
+            hint="Leave out --hold, or ask for the measure hold.",
+        )
+    hold_kn = to_kn(hold, unit)
+    if not LEAST <= hold_kn <= MOST_LOAD_KN:  # nor is a NaN within
+        least, most = (f"{from_kn(kn, unit):.4g}" for kn in (LEAST, MOST_LOAD_KN))
+        raise InputError(
+            f"--hold {hold:g} is no load that can be held",
+            hint=f"Write {least} to {most} {LOAD_SYMBOLS[unit]}.",
+        )
+    return hold_kn
 
 
 def _band(question: Question, measure: Measure, band: str | None) -> dict[str, Band]:
@@ -206,14 +224,20 @@ def _band(question: Question, measure: Measure, band: str | None) -> dict[str, B
     return {"band": found}
 
 
-def _seabed(campaign: Campaign, text: str) -> str:
+def _seabeds(campaign: Campaign, typed: Sequence[str]) -> tuple[str, ...]:
     known = [seabed.name for seabed in campaign.seabeds]
-    name = find_name(text.strip(), known)
-    if name is None:
-        raise UnknownName(
-            f"the campaign has no seabed {text!r}", hint=f"Known: {', '.join(known)}."
-        )
-    return name
+    found: list[str] = []
+    for text in typed:
+        name = find_name(text.strip(), known)
+        if name is None:
+            raise UnknownName(
+                f"--seabed {text!r}: the campaign has no such seabed",
+                hint=f"Known: {', '.join(known)}.",
+            )
+        if name in found:
+            raise InputError(f"--seabed {name!r} is given twice", hint="Give each seabed once.")
+        found.append(name)
+    return tuple(found)
 
 
 def _measure(text: str) -> Measure:

@@ -1,6 +1,8 @@
+import contextlib
 import json
 import re
 import shutil
+import sqlite3
 
 import pytest
 
@@ -167,6 +169,10 @@ def test_two_set_ups(fitted):
         (("ask", "leader on S6", "--measure", "hold"), "as --hold 2.6"),
         (("ask", "lieder on S6"), "no standing question"),
         (("ask", "--a", "anchor=S6", "--b", "anchor=P9", "--hold", "much"), "--hold"),
+        (("ask", "leader", "--hold", "1e308"), "--hold 1e+308 is no load"),
+        (("ask", "leader", "--hold", "-3"), "--hold -3 is no load"),
+        (("ask", "leader", "--hold", "nan"), "--hold nan is no load"),
+        (("ask", "leader on S6", "--seabed", "porridge"), "--seabed 'porridge'"),
         (("import", "absent.csv"), "absent.csv"),
         (("new", "absent.toml"), "absent.toml"),
         (("sail",), "sail"),
@@ -301,6 +307,35 @@ def test_stores(kedgewise, campaign_file, tmp_path, monkeypatch):
     [found] = kedgewise("stores", "--json").json["stores"]
     assert (found["name"], found["folder"]) == ("trials", str(tmp_path / "user" / "trials"))
     assert kedgewise("stores", "--store", "trials", "--json").json["stores"] == [found]
+
+
+def test_a_damaged_store_among_others_is_listed_and_exit_1(
+    kedgewise, campaign_file, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(stores, "data_folder", lambda: tmp_path / "user")
+    for name in ("one", "two", "three"):
+        kedgewise("new", str(campaign_file), "--store", name)
+    (tmp_path / "user" / "one" / "kedgewise.sqlite").write_text("no database " * 200)
+
+    plain = kedgewise("stores")
+    assert [line.split(":")[0] for line in plain.out.splitlines()] == ["one", "three", "two"]
+    assert "error: cannot be read: one\n" in plain.err
+    found = kedgewise("stores", "--json")
+    assert [store["trouble"] is None for store in found.json["stores"]] == [False, True, True]
+    alone = kedgewise("stores", "--store", "one")
+    assert (plain.code, found.code, alone.code) == (1, 1, 1)
+    assert kedgewise("stores", "--store", "two").code == 0
+
+
+def test_a_damaged_pull_is_said_beside_no_kept_answer(fitted, tmp_path):
+    with contextlib.closing(sqlite3.connect(tmp_path / "store" / "kedgewise.sqlite")) as database:
+        database.execute("UPDATE pull SET record = '{}' WHERE id = 3")
+        database.commit()
+    for arguments in (("ask",), ("ask", "leader")):
+        plain, found = fitted(*arguments), fitted(*arguments, "--json")
+        assert (plain.code, found.code, plain.out) == (1, 1, "")
+        assert set(found.json) == {"error", "hint", "faults"}
+        assert found.json["error"] in plain.err
 
 
 def test_json_is_plain_ascii(fitted):

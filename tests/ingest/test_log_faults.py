@@ -126,6 +126,24 @@ ONE_ROW = {
         "never set, which takes no load",
         "Leave it empty",
     ),
+    "never set, and a mode": (
+        NEVER | {"mode": "on_side"},
+        "mode",
+        "a mode beside never set",
+        "if it set after all",
+    ),
+    "never set, and a length buried": (
+        NEVER | {"buried_m": "0.6"},
+        "buried_m",
+        "buried rode beside never set",
+        "if it set after all",
+    ),
+    "never set, and more buried than could be read": (
+        NEVER | {"buried_m": ">0.9"},
+        "buried_m",
+        "buried rode beside never set",
+        "Leave it empty",
+    ),
     "last held above the release": (
         {"last_held_kn": "3.2"},
         "last_held_kn",
@@ -174,6 +192,15 @@ ONE_ROW = {
     "a mode nobody knows": ({"mode": "sideways"}, "mode", "'sideways'", "upright, on_side"),
     "a camera that may be": ({"camera": "maybe"}, "camera", "neither yes nor no", "nothing"),
     "a buried length in words": ({"buried_m": "deep"}, "buried_m", "'deep'", "digits"),
+    "less than nothing buried": ({"buried_m": "-0.6"}, "buried_m", "'-0.6' is out", "0 to 100"),
+    "more buried than is ever out": ({"buried_m": "101"}, "buried_m", "'101' is out", "0 to 100"),
+    "buried on a scale that is none": (
+        {"buried_m": "0.6±101"},
+        "buried_m",
+        "'101' is out",
+        "0 to 100",
+    ),
+    "at least nothing buried": ({"buried_m": ">0"}, "buried_m", "'>0' is no length", ">0.9"),
     "nothing buried": ({"buried_m": "0"}, "buried_m", "'0' is no length", "<0.2"),
     "a sign without an answer": ({"signs": "marker under"}, "signs", "is no sign", "name=yes"),
     "an unknown sign": (
@@ -256,6 +283,13 @@ ONE_ROW = {
     ),
     "a date in another order": ({"date": "03/05/2026"}, "date", "no date", "2026-05-03"),
     "a day that is not": ({"date": "2026-02-30"}, "date", "no date", "2026-05-03"),
+    "a year that nobody pulled in": (
+        {"date": "0026-05-03"},
+        "date",
+        "0026-05-03 is in the year 26",
+        "1900 to 2100",
+    ),
+    "a year to come": ({"date": "2926-05-03"}, "date", "in the year 2926", "1900 to 2100"),
     "a time that is not": ({"time": "25:10"}, "time", "no time of day", "09:10"),
     "a first bite of number 2": ({"bite": "2"}, "bite", "bite 2 of pull 1 where bite 1", "order"),
     "half a bite": ({"bite": "1.5"}, "bite", "'1.5' is not whole", "1 to 50"),
@@ -277,6 +311,19 @@ def test_one_bad_row(name: str, rows, faults) -> None:
     assert (fault.source, fault.line, fault.column) == ("log.csv", 3, column)
     assert found in fault.found
     assert remedy in fault.remedy
+
+
+def test_what_may_stand_beside_never_set(rows, reads) -> None:
+    """None buried that could be seen, a camera, a sign: of an anchor that lay there and no more."""
+    more = {"camera": "yes", "buried_m": "<0.2", "signs": "marker under=no", "mode": " "}
+    (pull,) = reads(rows(NEVER | more)).pulls
+    assert pull.bites[0].buried.kind == "less_than"
+
+
+def test_what_an_anchor_that_did_not_set_again_cannot_show(rows, faults) -> None:
+    held = {"ending": "held", "load_kn": "6.2", "mode": "upright"}
+    (fault,) = faults(rows(held, TURN | NEVER | {"mode": "upright"}))
+    assert (fault.line, fault.column) == (3, "mode")
 
 
 # name: (changes to the first bite, changes to the second, line, column, found, remedy)

@@ -34,7 +34,7 @@ headings = names.map(lambda name: f"my {name}")
 
 @st.composite
 def buried(draw: st.DrawFn) -> BuriedRode:
-    length = draw(st.floats(0.01, 900))
+    length = draw(st.floats(0.01, 100))
     kind = draw(st.sampled_from(["reading", "at_least", "less_than"]))
     width = draw(st.sampled_from([0.1, 0.01, 0.05, 0.3])) if kind == "reading" else None
     return BuriedRode(kind=kind, length_m=length, resolution_m=width)
@@ -108,7 +108,7 @@ def pulls(draw: st.DrawFn, code: str) -> Pull:
             )
         ),
         scope=draw(st.none() | st.floats(1, 100)),
-        date=draw(st.none() | st.dates(dt.date(1, 1, 1))),
+        date=draw(st.none() | st.dates(dt.date(1900, 1, 1), dt.date(2100, 12, 31))),
         time=draw(st.none() | st.times()),
         bites=draw(bites()),
         soak_min=draw(st.none() | figures(0, 1e6)),

@@ -109,6 +109,100 @@ CAMPAIGNS = {
     ),
 }
 
+# name: (piece of the campaign file, put so, column, found, remedy); nothing else is at fault
+ALONE = {
+    "a dwell of nothing": (
+        "dwell_s = 15\nfinal_hold_s = 60\nsteps = [0.5",
+        "dwell_s = 0\nfinal_hold_s = 60\nsteps = [0.5",
+        "ladders.uneven.dwell_s",
+        "0 is out of range",
+        "Write 0.001 to 3600",
+    ),
+    "a dwell of nothing at one step": (
+        "dwell_s = 20",
+        "dwell_s = -20",
+        "ladders.revs.steps[3].dwell_s",
+        "-20 is out of range",
+        "Write 0.001 to 3600",
+    ),
+    "a final hold of nothing": (
+        "final_hold_s = 60",
+        "final_hold_s = 0",
+        "ladders.uneven.final_hold_s",
+        "0 is out of range",
+        "Write 0.001 to 86400",
+    ),
+    "a day that is not": (
+        "date = 2026-05-04",
+        "date = 2026-02-30",
+        "outings[2].date",
+        "2026-02-30 is no day or time that there is",
+        "Write a day of the calendar, as 2026-05-03",
+    ),
+    "a month that is not": (
+        "since = 2026-01-15",
+        "since = 2026-13-15",
+        "anchors[2].since",
+        "2026-13-15 is no day",
+        "Write a day of the calendar",
+    ),
+    "a day of too few digits": (
+        "date = 2026-05-04",
+        "date = 2026-5-4",
+        "outings[2].date",
+        "2026-5-4 is no day",
+        "as 2026-05-03",
+    ),
+    "a year whose digits were mistaken": (
+        "date = 2026-05-04",
+        "date = 0026-05-04",
+        "outings[2].date",
+        "0026-05-04 is in the year 26",
+        "Write a day of the years 1900 to 2100",
+    ),
+    "a year far ahead": (
+        "since = 2026-01-15",
+        "since = 2926-01-15",
+        "anchors[2].since",
+        "2926-01-15 is in the year 2926",
+        "Write a day of the years 1900 to 2100",
+    ),
+    "a load that everything holds": (
+        "hold = 4.0",
+        "hold = 0",
+        "questions[2].hold",
+        "0 kn is no load that can be held",
+        "Write 0.001 kn to 1000 kn",
+    ),
+    "a load that nothing holds": (
+        "hold = 4.0",
+        "hold = 1e308",
+        "questions[2].hold",
+        "1e+308 kn is no load that can be held",
+        "Write 0.001 kn to 1000 kn",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ALONE)
+def test_campaign_has_this_fault_alone(name: str, data: Path) -> None:
+    old, new, column, found, remedy = ALONE[name]
+    text = (data / "campaign.toml").read_text(encoding="utf-8")
+    assert old in text
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign_text(text.replace(old, new, 1), "campaign.toml")
+    (fault,) = caught.value.faults
+    assert fault.column == column
+    assert found in fault.found
+    assert remedy in fault.remedy
+
+
+def test_a_day_that_is_not_is_shown_with_its_line() -> None:
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign_text('name = "x"\nx = [\n  2026-05-03, 2026-06-31T10:00:00]\n', "x.toml")
+    (fault,) = caught.value.faults
+    assert (fault.line, fault.found[:19]) == (3, "2026-06-31T10:00:00")
+
 
 @pytest.mark.parametrize("name", CAMPAIGNS)
 def test_campaign_is_refused(name: str, data: Path) -> None:
@@ -167,9 +261,9 @@ def test_more_digits_than_a_cell_is_good_for(rows, reads) -> None:
 
 
 def test_length_at_the_very_limit(rows, reads) -> None:
-    # 1000 m in inches: rounding takes it just above 1000 m again.
-    (pull,) = reads(rows({"buried_in": "39370.078740157485"})).pulls
-    assert pull.bites[0].buried.length_m == 1000.0
+    # 100 m in inches: rounding may take it just above 100 m again.
+    (pull,) = reads(rows({"buried_in": "3937.0078740157483"})).pulls
+    assert pull.bites[0].buried.length_m == 100.0
 
 
 def test_very_long_cell(rows, faults) -> None:

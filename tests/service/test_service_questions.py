@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from model.base.errors import InputError, UnknownName
@@ -88,17 +90,17 @@ def test_the_next_anchor(small_campaign):
 @pytest.mark.parametrize(
     ("named", "words"),
     [
-        ({"seabeds": ["porridge"]}, "no seabed 'porridge'"),
+        ({"seabeds": ["porridge"]}, "--seabed 'porridge': the campaign has no such"),
         ({"measure": "speed"}, "no measure 'speed'"),
         ({"measure": "hold"}, "needs a load"),
-        ({"measure": "best", "hold": 3.0}, "only it takes one"),
+        ({"measure": "best", "hold": 3.0}, "--hold 3 beside the measure best, which takes no"),
         ({"measure": "upright", "band": "1.15"}, "takes a band on a difference of chances"),
         ({"band": "±0.1"}, "takes a band on a ratio of loads"),
         ({"is_next_anchor": True}, "the set-ups name an anchor"),
         ({"a": "anchor=P9"}, "both sides are the same"),
         ({"a": "anchor=P9, leader=chain only"}, "both sides are the same"),
         ({"a": "anchor=P9, scope=5"}, "both sides are the same"),  # the usual scope
-        ({"seabeds": ["firm sand", "Firm sand"]}, "a seabed is named twice"),
+        ({"seabeds": ["firm sand", "Firm sand"]}, "--seabed 'firm sand' is given twice"),
         ({"measure": ""}, "no measure ''"),
         ({"a": "leader=wire 2 m"}, "an anchor on both sides"),
         ({"a": "anchor=Q1"}, "Q1"),
@@ -115,6 +117,13 @@ def test_a_load_to_hold_is_asked_for_in_the_campaigns_unit(small_campaign):
     with pytest.raises(InputError) as caught:
         compare(pounds, "anchor=S6", "anchor=P9", measure="hold")
     assert caught.value.hint == "Add it in lbf, as --hold 585."  # 2.6 kN, a step of the ladder
+
+
+@pytest.mark.parametrize("hold", [1e308, float("inf"), float("nan"), -3.0, 0.0, 1e-9, 1001.0])
+def test_a_load_that_nothing_can_hold(small_campaign, hold):
+    with pytest.raises(InputError, match=re.escape(f"--hold {hold:g} is no load")) as caught:
+        compare(small_campaign, "anchor=S6", "anchor=P9", hold=hold)
+    assert caught.value.hint == "Write 0.001 to 1000 kN."
 
 
 def test_a_load_to_hold_means_the_measure_hold(small_campaign):
