@@ -19,7 +19,8 @@ class Overview:
     failed_reasons : tuple of str
         Why the newest fit failed its check, where it did.
     has_changed : bool
-        Whether the campaign, or a pull, is not what that posterior was fitted to.
+        Whether the campaign, or a pull, is not what that posterior was fitted to; where
+        pulls came after it, their number says so.
     """
 
     campaign: Campaign

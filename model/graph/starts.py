@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from model.graph.data import DataArrays
 
 STANDARD_SPREAD: Final = 0.2
-"""Standard deviation of the starts of standard normals, of their prior's own."""
+"""Standard deviation of the starts of what is sampled in the place of standard normals; those that
+pulls tell of start nearer together than that, in their own units."""
 
 SCALE_START: Final = 0.67
 """Of the learnt scales, in their priors' sd: the median of a half-normal.

@@ -4,6 +4,7 @@ import datetime as dt
 import logging
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -222,8 +223,15 @@ def _wait(handle: Handle) -> Trace:
                 return handle.wait(timeout=0.5)
             except TimeoutError:
                 continue
-    except RuntimeError as error:
-        raise FitFailed(f"the sampler gave up: {error}", hint="Fit again.") from error
-    except BaseException:
-        handle.cancel()  # leaving the interpreter with a sampler running crashes it
+    except (KeyboardInterrupt, SystemExit):
+        _cancel(handle)
         raise
+    except BaseException as error:  # a fault inside the sampler is no Exception
+        _cancel(handle)
+        raise FitFailed(f"the sampler gave up: {error}", hint="Fit again.") from error
+
+
+def _cancel(handle: Handle) -> None:
+    """Leaving the interpreter with a sampler running crashes it; one that broke cannot be told."""
+    with suppress(BaseException):
+        handle.cancel()

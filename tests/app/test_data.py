@@ -51,6 +51,12 @@ def test_after_a_fit_questions_have_answers(fitted, small_campaign):
     assert isinstance(data.ask(small_campaign.questions[0]), Answer)
 
 
+def test_a_campaign_that_is_not_the_one_of_the_fit_is_said(fitted, small_campaign):
+    assert not data.overview().has_changed
+    fitted.replace_campaign(small_campaign.model_copy(update={"usual_scope": 9.0}))
+    assert data.overview().has_changed
+
+
 def test_an_answer_is_worked_out_once_for_each_state(fitted, small_campaign, monkeypatch):
     asked = []
     real = answers.ask

@@ -7,11 +7,15 @@ import pytest
 import xarray as xr
 
 from model.base.priors import DEFAULT_PRIORS
+from model.graph.density import density
+from model.graph.starts import starting_point
+from model.graph.whitening import INFORMATION, SHARE_HELD, SHARE_UNSEEN
 from model.outcomes.design import SHARED, design, positions, predictors
 from model.outcomes.likelihood import log_likelihood
 from model.outcomes.shape import Shape
 from model.outcomes.variates import name_parameters
 from model.records.campaign import Anchor, Outing
+from model.records.pull import Bite, Ending, ModeSeen, Start
 
 
 def test_a_campaign_without_pulls_is_whitened_by_nothing(hollow_sound, make_case):
@@ -33,16 +37,49 @@ def test_blocks_of_the_whitening_have_no_pull_in_common(hollow_sound):
     assert not set(where["mode_gap"]) & set(of)  # nothing tells of an anchor that never lies flat
 
 
-def test_whitened_by_the_true_information_a_normal_posterior_is_round(
-    hollow_sound, point_at, factor_of
-):
-    """What the factor is for: precision I + D G D turns into I; by the identity it stays."""
-    scales = point_at(hollow_sound, 1).scales
-    factor = factor_of(hollow_sound, scales)
-    precision = factor.T @ factor
-    inverse = np.linalg.inv(factor)
-    assert inverse.T @ precision @ inverse == pytest.approx(np.eye(len(factor)), abs=1e-9)
-    assert np.linalg.eigvalsh(precision).max() > 10
+def test_whitened_the_density_bends_far_less(hollow_sound):
+    """What the information is for: the steepest direction sets the sampler's step."""
+    bare = {**hollow_sound.data, "information": np.zeros_like(hollow_sound.data["information"])}
+    steepest, unaided = (_steepest_bend(data) for data in (hollow_sound.data, bare))
+    assert unaided > 10 * steepest
+
+
+def _steepest_bend(data: dict[str, np.ndarray]) -> float:
+    """Largest curvature in the told directions, where every normal is 0 and scales are usual."""
+    evaluate, told = density(data), data["told"]
+    point = starting_point(data)(1)
+    point[: data["prior_mean"].size] = 0.0
+    step = 1e-4 * np.eye(point.size)[told]
+    by_told = [(evaluate(point + h)[1] - evaluate(point - h)[1])[told] for h in step]
+    hessian = np.array(by_told) / 2e-4
+    return float(np.linalg.eigvalsh(-(hessian + hessian.T) / 2).max())
+
+
+def test_a_bite_tells_of_the_load_that_it_shows(hollow_sound, make_case):
+    """Let go and seen it tells the most, held less, not seen the least; of no turn nothing."""
+    where = positions(hollow_sound.shape)
+    upright = int(where["load_base"])
+
+    def told(*bites: Bite) -> dict[int, float]:
+        pull = hollow_sound.pulls[0].model_copy(update={"bites": bites})
+        data = make_case(hollow_sound.campaign, (pull,)).data
+        start = np.repeat(data["block_start"][:-1], np.diff(data["block_start"]))
+        diagonal = data["information"][np.arange(start.size), np.arange(start.size) - start]
+        return dict(zip(data["told"].tolist(), diagonal.tolist(), strict=True))
+
+    let_go = Bite(number=1, ending=Ending.RELEASED, load_kn=2.6, mode=ModeSeen.UPRIGHT)
+    top = hollow_sound.campaign.ladders[0].steps[-1].load_kn
+    held = Bite(number=1, ending=Ending.HELD, load_kn=top, held_s=600.0, mode=ModeSeen.UPRIGHT)
+    full = INFORMATION["log_load_upright"] * DEFAULT_PRIORS.load_base.sd**2
+    # After a release comes a bite that did not dig in again, of either mode: a little more.
+    assert full < told(let_go)[upright] < 1.05 * full
+    assert told(held)[upright] == pytest.approx(SHARE_HELD * full)
+    unseen = told(let_go.model_copy(update={"mode": None}))
+    assert unseen[upright] == pytest.approx(2 * SHARE_UNSEEN * full)  # a part of either load
+    again = Bite(number=2, ending=Ending.RELEASED, load_kn=2.6, start=Start.AFTER_TURN)
+    assert int(where["turns_base"]) not in told(let_go)
+    assert int(where["resets_base"]) not in told(held)
+    assert int(where["turns_base"]) in told(let_go, again)
 
 
 def test_the_order_of_the_pulls_changes_nothing(hollow_sound, point_at):

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from model.inference.sampler import Sampler
-from model.inference.settings import DEFAULT_SETTINGS, Settings
+from model.inference.settings import DEFAULT_SETTINGS
 from model.posterior.posterior import Posterior
 from model.records.campaign import (
     Anchor,
@@ -23,7 +23,6 @@ from model.records.pull import Bite, Ending, ModeSeen, Pull, Start
 from model.records.treatment import Treatment
 
 LADDER_KN = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6)
-BRIEF = Settings(tune=300, draws=500)
 UP, SIDE = ModeSeen.UPRIGHT, ModeSeen.ON_SIDE
 WIRE = {"leader": "wire 2 m"}
 

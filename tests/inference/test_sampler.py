@@ -312,10 +312,24 @@ def test_an_interrupt_stops_the_sampler_and_is_passed_on():
     assert handle.cancelled
 
 
-def test_a_sampler_that_gives_up_is_a_failed_fit():
+class Panic(BaseException):
+    """What comes of a fault in the density: no Exception."""
+
+
+@pytest.mark.parametrize("kind", [RuntimeError, Panic])
+def test_a_sampler_that_gives_up_is_a_failed_fit(kind):
+    handle = Handle(kind("all chains died"))
     with pytest.raises(FitFailed, match="gave up: all chains died") as caught:
-        sampler_module._wait(Handle(RuntimeError("all chains died")))
+        sampler_module._wait(handle)
     assert caught.value.hint
+    assert handle.cancelled
+
+
+def test_a_sampler_that_cannot_be_stopped_hides_no_cause():
+    handle = Handle(Panic("all chains died"))
+    handle.cancel = lambda: handle.wait(0)  # nothing left: it breaks
+    with pytest.raises(FitFailed, match="all chains died"):
+        sampler_module._wait(handle)
 
 
 # --- what shapes the draws ------------------------------------------------------------------------
