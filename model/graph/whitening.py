@@ -115,7 +115,7 @@ def _share_told(arrays: xr.Dataset) -> dict[str, Array]:
     """How much each pull tells of a predictor, of what one that shows it would, ``(pull,)``.
 
     A bite whose mode was not seen tells of a mixture, of neither mode's load alone: taken for a
-    third of each, chains of a campaign without a camera did not mix.
+    third of each, chains of a campaign without a camera did not always mix.
     """
     is_turn = arrays["is_turn"].to_numpy() > 0
     seen = arrays["seen"].to_numpy()

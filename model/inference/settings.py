@@ -31,7 +31,8 @@ class Settings:
     max_depth : int
         Doublings of a trajectory at the first target, and one more at each
         smaller target. Within 63 steps a demo fit had 0.40 to 0.50 effective
-        draws a draw; without this bound, in 78 to 95 steps, 0.42 to 0.55.
+        draws a draw; without this bound, in 78 to 95 steps, 0.42 to 0.55
+        (measured before the whitening).
     cores : int
         Chains sampled at once.
     """
