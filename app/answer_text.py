@@ -27,6 +27,7 @@ from app.style.words import (
     FINDING_SYMBOLS,
     FINDING_WORDS,
     MEASURE_WORDS,
+    TOGETHER_WORDS,
     finding_between,
 )
 from model.base.likelihood_words import likelihood_words
@@ -112,6 +113,10 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
     if answer.alone is not None:
         chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
         yield "Alone", f"{effect_size(answer.alone.effect)}, A higher {chance}; {ALONE_WORDS}"
+    if answer.together is not None:
+        chance = effect_chance(answer.together.p_higher, answer.together.effect.interval)
+        size = f"{effect_size(answer.together.effect)}, above none {chance}"
+        yield "Together", f"{size}; {TOGETHER_WORDS}: {', '.join(answer.together.names)}"
     if answer.multiples is not None:
         twice, four = answer.multiples.p_twice, answer.multiples.p_four_times
         yield "A ≥ 2 × B", f"{percent(twice)}; four times B: {percent(four)}"

@@ -15,7 +15,7 @@ from app.style.numbers import (
     percent,
 )
 from app.style.text import as_prose, as_text
-from app.style.words import ALONE_WORDS, FINDING_SYMBOLS, FINDING_WORDS
+from app.style.words import ALONE_WORDS, FINDING_SYMBOLS, FINDING_WORDS, TOGETHER_WORDS
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
@@ -74,6 +74,17 @@ def show_alone(answer: Answer) -> None:
     chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
     st.markdown(
         f"{ALONE_WORDS.capitalize()}: {effect_size(answer.alone.effect)}, A higher {chance}."
+    )
+
+
+def show_together(answer: Answer) -> None:
+    """An interaction's own share, where the campaign names one in which the sides differ."""
+    if answer.together is None:
+        return
+    chance = effect_chance(answer.together.p_higher, answer.together.effect.interval)
+    st.markdown(
+        f"{TOGETHER_WORDS.capitalize()}: {effect_size(answer.together.effect)}, above none "
+        f"{chance} ({as_text(', '.join(answer.together.names))})."
     )
 
 

@@ -35,6 +35,9 @@ MEASURE_WORDS: Final = {
 ALONE_WORDS: Final = "by the pulls of these two set-ups alone, without modes"
 """What an answer that learns from all pulls is held against."""
 
+TOGETHER_WORDS: Final = "what both changes do together, beyond what each does by itself"
+"""An interaction's own share of an answer."""
+
 MEASURE_SHORT_WORDS: Final = {  # for a table on a phone
     Measure.TYPICAL: "typical load",
     Measure.BEST: "best load",

@@ -18,6 +18,7 @@ from app.parts.finding import (
     show_effect_words,
     show_flags,
     show_sides,
+    show_together,
 )
 from app.parts.pictures import show_effect, show_looks, show_pulls
 from app.parts.tab import name_tab
@@ -107,6 +108,7 @@ def _show_words(question: Question, answer: Answer) -> None:
     show_effect_words(answer.summary)
     show_sides(answer)
     show_alone(answer)
+    show_together(answer)
     st.caption(
         f"On {as_text(seabed_words(question))}; what is not named is at its baseline. "
         f"{LIKELIHOOD_SOURCE}"

@@ -77,6 +77,25 @@ class Alone:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Together:
+    """What treatments changed at once do beyond the sum of what each does.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The interactions in which the two sides differ, as ``leader=wire 2 m & chain=6 mm``.
+    effect : Estimate
+        Their share of the effect of A against B, in the question's measure.
+    p_higher : float
+        Chance that it is above none.
+    """
+
+    names: tuple[str, ...]
+    effect: Estimate
+    p_higher: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Answer:
     """A summary to store and print, and the draws it was made of."""
 
@@ -90,3 +109,4 @@ class Answer:
     multiples: Multiples | None  # for loads only
     chances_in_ten: int | None  # "next anchor like these" only
     alone: Alone | None = None  # typical load of named anchors only
+    together: Together | None = None  # where the sides differ in a named interaction

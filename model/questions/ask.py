@@ -35,6 +35,7 @@ from model.questions.sides import (
     summarise_pulls,
 )
 from model.questions.split import split_of
+from model.questions.together import together_of
 from model.records.answer import (
     AnswerSummary,
     BandSummary,
@@ -112,6 +113,7 @@ def answer(
         multiples=_multiples(draws),
         chances_in_ten=_chances_in_ten(question, posterior, draws, cap_kn, rng),
         alone=_alone(campaign, question, a, b),
+        together=together_of(posterior, question, draws, cap_kn, SEED),
     )
 
 

@@ -58,11 +58,18 @@ def parameters_of(posterior: Posterior) -> dict[str, Array]:
     return {str(name): posterior.draws[name].to_numpy() for name in posterior.draws.data_vars}
 
 
-def predictions(posterior: Posterior, question: Question, rng: np.random.Generator) -> Predictions:
-    """Predict both sides under every draw, the next anchor being the same on both."""
+def predictions(
+    posterior: Posterior, question: Question, rng: np.random.Generator, *, is_additive: bool = False
+) -> Predictions:
+    """Predict both sides under every draw, the next anchor being the same on both.
+
+    Additive: without what treatments do together beyond the sum of what each does.
+    """
     campaign = posterior.campaign
-    rows_a = setup_rows(campaign, question, question.a)
-    rows_b = setup_rows(campaign, question, question.b)
+    rows_a, rows_b = (
+        setup_rows(campaign, question, setup, is_additive=is_additive)
+        for setup in (question.a, question.b)
+    )
     both = predict(parameters_of(posterior), rows_a + rows_b, log_mass_ratios(campaign), rng)
     n = len(rows_a)
     return Predictions(a=_part(both, slice(None, n)), b=_part(both, slice(n, None)))

@@ -95,8 +95,13 @@ def reach_kn(campaign: Campaign, pulls: Sequence[Pull]) -> tuple[float, float]:
     return min(tops), max(tops)
 
 
-def setup_rows(campaign: Campaign, question: Question, setup: SetUp) -> tuple[SetUpRow, ...]:
-    """One row for each anchor and seabed that a side averages over, both sides alike."""
+def setup_rows(
+    campaign: Campaign, question: Question, setup: SetUp, *, is_additive: bool = False
+) -> tuple[SetUpRow, ...]:
+    """One row for each anchor and seabed that a side averages over, both sides alike.
+
+    Additive: as if what treatments do together were the sum of what each does.
+    """
     codes = [anchor.code for anchor in campaign.anchors]
     seabeds = [seabed.name for seabed in campaign.seabeds]
     if setup.anchor is not None:
@@ -106,11 +111,15 @@ def setup_rows(campaign: Campaign, question: Question, setup: SetUp) -> tuple[Se
     else:
         anchors = list(range(len(codes)))
     scope = setup.scope or campaign.usual_scope
+    level = level_vector(campaign, setup.levels)
+    if is_additive:
+        single = len(level) - len(campaign.interaction_names)
+        level[single:] = [0.0] * len(campaign.interaction_names)
     return tuple(
         SetUpRow(
             anchor_index=anchor,
             seabed_index=seabeds.index(seabed),
-            level=tuple(level_vector(campaign, setup.levels)),
+            level=tuple(level),
             inverse_scope_shift=1 / scope - 1 / campaign.usual_scope,
         )
         for anchor in anchors

@@ -340,6 +340,12 @@ class Campaign(Record):
         """Coordinate of the dim ``treatment_level``: changed levels, then interactions."""
         return level_names(self.treatments, self.interactions)
 
+    @property
+    def interaction_names(self) -> tuple[str, ...]:
+        """The interactions among :attr:`treatment_level_names`, where they stand last."""
+        single = sum(len(treatment.changed_levels) for treatment in self.treatments)
+        return self.treatment_level_names[single:]
+
     def levels_on(self, levels: Mapping[str, str]) -> frozenset[str]:
         """Coordinates of ``treatment_level`` that are on under these levels."""
         return levels_on(self.interactions, levels)

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from model.base.errors import FitFailed
-from model.questions.answer import Estimate
+from model.questions.answer import Estimate, Together
 from model.records.answer import Flag, Interval, NotYet
 from model.records.question import Measure
 
@@ -74,6 +74,18 @@ def test_what_the_two_set_ups_say_alone_stands_beside_the_answer(page):
     assert alone in said(page("ask", a="S6", b="P9"))
     in_general = page("ask", over="next", **{"a.leader": "wire 2 m"})
     assert alone not in said(in_general)  # there are no two set-ups
+
+
+def test_what_two_changes_do_together_stands_beside_the_answer(page, made_up_data, made_up_answer):
+    words = "What both changes do together, beyond what each does by itself: "
+    assert words not in said(page("ask"))
+    question = made_up_data.campaign.questions[0]
+    found = made_up_answer(question)
+    both = Together(names=("leader=wire 2 m & chain=6 mm",), effect=found.split.load, p_higher=0.63)
+    made_up_data.answers[question.name] = dataclasses.replace(found, together=both)
+    text = said(page("ask"))
+    assert words in text
+    assert "above none 63 % (leader=wire 2 m & chain=6 mm)." in text
 
 
 def test_an_answer_without_flags_says_so_and_no_more(page):

@@ -9,7 +9,7 @@ from app.answer_text import answer_view, measures_view, moved
 from app.cautions import SHORT
 from model.base.constants import BEYOND
 from model.questions import ask
-from model.questions.answer import Estimate, MeasureRow
+from model.questions.answer import Estimate, MeasureRow, Together
 from model.records.answer import Interval
 from model.records.question import Measure
 
@@ -45,6 +45,15 @@ def test_a_chance_that_falls_is_a_negative_difference(answer, small_campaign):
     shown = _printed(measures_view(changed, small_campaign))
     assert "−5 points (−8 to +1 points)" in shown
     assert "1.10 × (0.88 to 1.32 ×)" in shown
+
+
+def test_what_two_changes_do_together_is_a_row_of_its_own(answer, small_campaign):
+    [row] = answer.measures
+    assert "Together" not in _printed(answer_view(answer, small_campaign))
+    both = Together(names=("leader=wire 2 m & chain=6 mm",), effect=row.effect, p_higher=0.63)
+    shown = _printed(answer_view(dataclasses.replace(answer, together=both), small_campaign))
+    assert "Together 1.10 × (0.88 to 1.32 ×), above none 63 %;" in shown
+    assert "beyond what each does by itself: leader=wire 2 m & chain=6 mm" in shown
 
 
 def test_how_an_answer_moved_leaves_itself_out(answer):

@@ -109,7 +109,8 @@ def test_one_answer_as_json_is_its_summary_and_nothing_else(fitted):
 def test_details_as_json(fitted):
     found = fitted("ask", "leader on S6", "--json", "--details").json
     details = found["details"]
-    assert set(details) == {"a", "b", "split", "measures", "multiples", "chances_in_ten", "alone"}
+    sides = {"a", "b", "split", "measures", "multiples", "chances_in_ten"}
+    assert set(details) == sides | {"alone", "together"}
     assert details["a"]["load_upright"]["interval"]["prob"] == 0.9
     assert details["measures"][0]["measure"] == "typical"
 
