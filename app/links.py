@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from model.base.errors import InputError, UnknownName
 from model.records.campaign import Campaign
@@ -152,5 +153,11 @@ def question_from(parameters: Mapping[str, Sequence[str]], campaign: Campaign) -
 
 def _reasons(error: ValueError) -> str:
     if isinstance(error, ValidationError):
-        return "; ".join(fault["msg"].removeprefix("Value error, ") for fault in error.errors())
+        return "; ".join(_reason(fault) for fault in error.errors())
     return str(error)
+
+
+def _reason(fault: ErrorDetails) -> str:
+    """What is wrong with one part, by its name in the link where it has one."""
+    place = ".".join(str(part) for part in fault["loc"])
+    return f"{place}: {fault['msg']}" if place else fault["msg"].removeprefix("Value error, ")

@@ -10,6 +10,7 @@ from app.links import ASKED_HERE, standing_or_itself
 from app.style.numbers import load_symbol
 from app.style.text import as_text
 from app.style.words import MEASURE_WORDS
+from model.base.constants import LEAST, MOST_LOAD_KN
 from model.base.errors import InputError
 from model.base.units import from_kn, to_kn
 from model.records.campaign import ANY_ANCHOR, Campaign
@@ -64,7 +65,8 @@ def _choose_hold(start: Question, campaign: Campaign) -> float:
     _say("of")
     own = st.number_input(
         f"Load to hold, {load_symbol(campaign)}",
-        min_value=min(from_kn(0.001, campaign.load_unit), shown),
+        min_value=min(from_kn(LEAST, campaign.load_unit), shown),
+        max_value=max(from_kn(MOST_LOAD_KN, campaign.load_unit), shown),
         value=shown,
         key="hold",
         width=140,

@@ -12,6 +12,9 @@ REFERENCE_MASS_KG: Final = 10.0
 DEFAULT_SCOPE: Final = 5.0
 """Scope taken as usual where neither the campaign nor a pull names one (common practice)."""
 
+LEAST: Final = 1e-3
+"""Least mass, kg, load, kN, and dwell, s: whatever is smaller was written in another unit."""
+
 MOST_LOAD_KN: Final = 1000.0
 """Most load of anything written or asked, kN; far above what any small boat pulls."""
 

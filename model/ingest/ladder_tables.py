@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
+from model.base.constants import LEAST
 from model.base.errors import Fault
 from model.base.units import LOAD_UNITS, to_kn
 from model.ingest.cells import CellFault, Style, read_load
@@ -21,7 +22,7 @@ from model.ingest.toml_keys import (
     read_string,
     text_of,
 )
-from model.records.campaign import LEAST, MOST_DWELL_S, MOST_HOLD_S, Ladder, Step
+from model.records.campaign import MOST_DWELL_S, MOST_HOLD_S, Ladder, Step
 
 
 def _read_list(value: object) -> list[object]:

@@ -3,14 +3,13 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from model.base.constants import MOST_LOAD_KN
+from model.base.constants import LEAST, MOST_LOAD_KN
 from model.base.errors import Fault, InputError
 from model.ingest.campaign_keys import QUESTION_KEYS, SETUP_KEYS
 from model.ingest.known_names import shown, suggestion
 from model.ingest.ladder_steps import show_load
 from model.ingest.setup_text import BAND_EXAMPLE, EXAMPLE, name_setup, parse_band, read_setup
 from model.ingest.toml_keys import Entry, Place, Table, build, read_entry, text_of
-from model.records.campaign import LEAST
 from model.records.question import Band, Measure, Question, SetUp
 
 

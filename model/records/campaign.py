@@ -8,7 +8,7 @@ from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from model.base.constants import DEFAULT_SCOPE
+from model.base.constants import DEFAULT_SCOPE, LEAST
 from model.base.names import UNNAMED
 from model.base.units import LENGTH_UNITS, LOAD_UNITS
 from model.records.base import Name, Record
@@ -29,9 +29,6 @@ ANY_ANCHOR: Final = "any anchor"
 """Words for a question in general, so that no anchor may be called so."""
 MOST_THRUST_SHARE: Final = 1.5
 """A ladder's top, or a peak, above this share of the boat's top thrust is a slip of the pen."""
-LEAST: Final = 1e-3
-"""Least mass, kg, step, kN, and dwell, s: whatever is smaller was written in another unit."""
-
 MOST_DWELL_S: Final = 3600.0
 """Longest dwell, s: whoever stays longer on a step has left the ladder."""
 MOST_HOLD_S: Final = 86_400.0

@@ -6,12 +6,12 @@ from typing import Final, TypedDict, Unpack
 
 from pydantic import ValidationError
 
-from model.base.constants import MOST_LOAD_KN
+from model.base.constants import LEAST, MOST_LOAD_KN
 from model.base.errors import InputError, UnknownName
 from model.base.units import LOAD_SYMBOLS, from_kn, to_kn
 from model.ingest.known_names import find_name
 from model.ingest.setup_text import BAND_EXAMPLE, parse_band, parse_setup
-from model.records.campaign import LEAST, Campaign
+from model.records.campaign import Campaign
 from model.records.question import Band, Measure, Question, SetUp
 from model.records.treatment import Treatment
 
