@@ -10,6 +10,7 @@ from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
+from model.service.imports import Imported
 
 Json = dict[str, object]
 
@@ -65,6 +66,15 @@ def standing_json(
         "failed": [plain(outcome) for outcome in outcomes if isinstance(outcome, Failed)],
     }
     return {"answers": found, **{name: those for name, those in missing.items() if those}}
+
+
+def imported_json(found: Imported) -> Json:
+    """What came of one file."""
+    counts = {"added": found.added, "skipped": found.skipped, "taken_out_before": found.removed}
+    corrected = [
+        {"pull": revised.name, "changes": list(revised.changes)} for revised in found.revised
+    ]
+    return {"file": found.source, **counts, "corrected": corrected}
 
 
 def plain(value: object) -> object:

@@ -6,7 +6,7 @@ import json
 import os
 import re
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from rich.console import Console, RenderableType
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
@@ -124,3 +124,14 @@ def progress(start: str) -> Iterator[Callable[[float, str], None]]:
 
 def _errors() -> Console:
     return Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+def fail(
+    error: KedgewiseError, *, is_json: bool, before: Mapping[str, object] | None = None
+) -> int:
+    """Say what went wrong; `before` is what was done all the same, for the object."""
+    if is_json and not isinstance(error, OutputFailed):
+        with contextlib.suppress(OutputFailed):
+            show_json({**error_json(error), **(before or {})})
+    tell_error(error.message, error.hint)
+    return error.exit_code

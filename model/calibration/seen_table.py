@@ -29,6 +29,12 @@ each mean, beside them."""
 EDGES: Final = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
 """Of the chances that are put together; fixed before the first run."""
 
+BY_CAMERA: Final = {
+    True: "unseen, though a camera was used",
+    False: "unseen, for want of a camera",
+    None: "unseen, and nothing written of a camera",
+}
+
 
 @dataclass(frozen=True, kw_only=True)
 class SeenRow:
@@ -85,14 +91,21 @@ def _share_row(
 
 
 def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
-    """Unseen modes by stated chance, then each question's cover; truths from the priors."""
+    """Unseen modes by stated chance and by camera, then each question's cover.
+
+    Truths from the priors. A camera that shows nothing is evidence, so what it leaves
+    unseen must be right by itself and not only together with what no camera looked at.
+    """
     ours = [result for result in results if result.scenario.truth == "prior"]
     bites: dict[str, list[tuple[int, float, bool]]] = defaultdict(list)
     for result in ours:
         for bite in result.bites:
             place = int(np.searchsorted(EDGES[1:-1], bite.p_upright, side="right"))
-            name = f"unseen, stated {EDGES[place]:.2f} to {EDGES[place + 1]:.2f}"
-            bites[name].append((result.scenario.number, bite.p_upright, bite.is_upright))
+            for name in (
+                f"unseen, stated {EDGES[place]:.2f} to {EDGES[place + 1]:.2f}",
+                BY_CAMERA[bite.had_camera],
+            ):
+                bites[name].append((result.scenario.number, bite.p_upright, bite.is_upright))
     asked: dict[str, list[tuple[int, bool]]] = defaultdict(list)
     for result in ours:
         for question in result.questions:

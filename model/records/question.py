@@ -5,7 +5,6 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from model.base.constants import LEAST, MOST_LOAD_KN
 from model.records.base import Name, Record
 
 
@@ -110,7 +109,7 @@ class Question(Record):
         For a question without an anchor: the average over this campaign's
         anchors, or the next anchor like these (never called settled).
     hold_kn : float or None
-        Load for the measure ``hold``, kN, 0.001 to 1000.
+        Load for the measure ``hold``, kN.
     """
 
     name: Name
@@ -118,7 +117,7 @@ class Question(Record):
     b: SetUp
     seabeds: tuple[str, ...] = ()
     measure: Measure = Measure.TYPICAL
-    hold_kn: float | None = Field(default=None, ge=LEAST, le=MOST_LOAD_KN)
+    hold_kn: float | None = Field(default=None, gt=0)
     over: Literal["campaign", "next"] = "campaign"
     band: Band = DEFAULT_RATIO_BAND
 

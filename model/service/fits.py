@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import cache, partial
+from pathlib import Path
 from typing import Final, Literal, Protocol, cast
 
 from filelock import FileLock, Timeout
@@ -17,6 +18,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service.answers import record_standing
 from model.store.entries import StoredPosterior
+from model.store.revisions import Mark
 from model.store.store import Store
 
 _log = logging.getLogger(__name__)
@@ -69,8 +71,9 @@ def fit(
     KedgewiseError
         If another fit of this store is running.
     """
-    with _lock(store, wait_s):
-        campaign, pulls = store.campaign(), store.pulls()
+    with fit_lock(store.folder, wait_s=wait_s):
+        facts = store.facts()
+        campaign, pulls = facts.campaign, facts.pulls
         if all(pull.is_void for pull in pulls):
             raise InputError(
                 "the store holds no pull that can be used",
@@ -81,17 +84,17 @@ def fit(
         state: Literal["fitted", "unchanged"] = "fitted" if stored is None else "unchanged"
         if stored is None:
             begun = partial((fitter or sampler()).fit, campaign, pulls, progress=progress)
-            stored = _attempt(store, wanted, begun)
+            stored = _attempt(store, wanted, begun, facts.mark)
         record_standing(store)
         return Fitted(state=state, stored=stored)
 
 
 def is_fit_wanted(store: Store) -> bool:
     """Whether facts have changed since the newest attempt; a failed one is not wanted again."""
-    campaign, pulls = store.campaign(), store.pulls()
-    if all(pull.is_void for pull in pulls):
+    facts = store.facts()
+    if all(pull.is_void for pull in facts.pulls):
         return False
-    wanted = wanted_fingerprint(campaign, pulls)
+    wanted = wanted_fingerprint(facts.campaign, facts.pulls)
     stored, attempt = store.newest_stored(), store.attempt(wanted)
     has_failed = attempt is not None and attempt.state == "failed"
     return not has_failed and (stored is None or stored.id != wanted)
@@ -111,18 +114,27 @@ def sampler() -> Fitter:
     return cast(Fitter, module.Sampler())
 
 
-def _lock(store: Store, wait_s: float) -> AbstractContextManager[object]:
-    lock = FileLock(store.folder / LOCK_NAME)
+def fit_lock(folder: Path, *, wait_s: float) -> AbstractContextManager[object]:
+    """The lock that a fit of the store in a folder holds.
+
+    Raises
+    ------
+    KedgewiseError
+        If another fit holds it for longer than is waited.
+    StoreError
+        If it cannot be taken at all.
+    """
+    lock = FileLock(folder / LOCK_NAME)
     try:
         return lock.acquire(timeout=wait_s)
     except Timeout as error:
         raise KedgewiseError(
-            f"another fit of {store.folder} is running",
+            f"another fit of {folder} is running",
             hint="Wait until it is done; answers meanwhile rest on the previous posterior.",
         ) from error
     except OSError as error:
         raise StoreError(
-            f"{store.folder / LOCK_NAME} cannot be locked ({error})",
+            f"{folder / LOCK_NAME} cannot be locked ({error})",
             hint="Check who may write there, and that nothing else is called so.",
         ) from error
 
@@ -140,7 +152,9 @@ def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
     return stored
 
 
-def _attempt(store: Store, wanted: str, begun: Callable[[], Posterior]) -> StoredPosterior:
+def _attempt(
+    store: Store, wanted: str, begun: Callable[[], Posterior], mark: Mark
+) -> StoredPosterior:
     store.begin_attempt(wanted)
     try:
         posterior = begun()
@@ -151,7 +165,7 @@ def _attempt(store: Store, wanted: str, begun: Callable[[], Posterior]) -> Store
     if posterior.fit_check.status == "failed":
         store.end_attempt(wanted, "failed", reasons)
         raise FitFailed("the fit failed its check: " + "; ".join(reasons), hint=_what_to_do(store))
-    stored = store.save_posterior(posterior)
+    stored = store.save_posterior(posterior, mark=mark)
     store.end_attempt(wanted, "passed")
     return stored
 

@@ -6,22 +6,47 @@ from pathlib import Path
 from model.ingest.log_file import read_log
 from model.ingest.text_file import printable
 from model.service.stores import StoreState, counted_pulls
-from model.store.facts import Written
+from model.store.facts import Revised, Written
+from model.store.revisions import Reason
 from model.store.store import Store
 
 
 @dataclass(frozen=True, kw_only=True)
 class Imported:
-    """What came of one log; `notes` are what was taken for granted in reading it."""
+    """What came of one log.
+
+    Parameters
+    ----------
+    revised : tuple of Revised
+        Stored pulls that it corrected, with each change as old → new.
+    removed : int
+        Of those skipped, the pulls that were taken out before, and stay so.
+    notes : tuple of str
+        What was taken for granted in reading it.
+    """
 
     source: str
     added: int
     skipped: int
+    revised: tuple[Revised, ...]
+    removed: int
     notes: tuple[str, ...]
 
+    def __str__(self) -> str:
+        parts = [f"{counted_pulls(self.added)} added"]
+        parts += [f"{len(self.revised)} corrected"] if self.revised else []
+        parts += [f"{self.skipped} skipped as known"]
+        out = f" ({self.removed} of them taken out before)" if self.removed else ""
+        return f"{self.source}: {', '.join(parts)}{out}."
 
-def import_log(store: Store, path: Path) -> Imported:
+
+def import_log(store: Store, path: Path, *, reason: Reason | None = None) -> Imported:
     """Store the new pulls of one log, or after any fault none of it.
+
+    Parameters
+    ----------
+    reason : Reason or None
+        Why stored pulls that come with other content are corrected; None to refuse them.
 
     Raises
     ------
@@ -33,11 +58,13 @@ def import_log(store: Store, path: Path) -> Imported:
         lines=reading.lines, load_unit=reading.load_unit, length_unit=reading.length_unit
     )
     source = printable(path)
-    added = store.add_pulls(reading.pulls, source, written=written)
+    added = store.add_pulls(reading.pulls, source, written=written, reason=reason)
     return Imported(
         source=source,
         added=added.added,
         skipped=added.skipped,
+        revised=added.revised,
+        removed=added.removed,
         notes=tuple(str(note) for note in reading.notes),
     )
 

@@ -78,7 +78,7 @@ class StoreState:
         return 0 if self.posterior is None else self.posterior.pulls
 
 
-def counted_pulls(used: int, void: int) -> str:
+def counted_pulls(used: int, void: int = 0) -> str:
     """How many pulls there are, as ``21 pulls and 1 void``."""
     pulls = f"{used} pull" if used == 1 else f"{used} pulls"
     return f"{pulls} and {void} void" if void else pulls

@@ -1,7 +1,8 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
+import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,7 +13,9 @@ from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
 from model.base.errors import StoreError
-from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, SchemaRow, Table
+from model.store import migration
+from model.store.files import flush
+from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
 
 DATABASE_NAME: Final = "kedgewise.sqlite"
 BUSY_TIMEOUT_MS: Final = 10_000
@@ -58,14 +61,20 @@ class Database:
             )
         Table.metadata.create_all(session.connection())
         session.add(SchemaRow(id=1, version=SCHEMA_VERSION))
+        session.add(MigrationRow(version_num=str(SCHEMA_VERSION)))
 
     def is_empty(self) -> bool:
         """Whether the file holds no table: whoever was to make a store in it was interrupted."""
         with self.reading() as session:
             return not inspect(session.connection()).get_table_names()
 
-    def check(self) -> None:
+    def check(self) -> int:
         """Refuse a file that is damaged, foreign, or of a newer version.
+
+        Returns
+        -------
+        int
+            Version of its tables, this program's or an older one.
 
         Raises
         ------
@@ -79,7 +88,7 @@ class Database:
             names = inspect(session.connection()).get_table_names()
             if SchemaRow.__tablename__ not in names:
                 raise self._foreign(names)
-            version = session.scalar(select(SchemaRow.version))
+            version: int | None = session.scalar(select(SchemaRow.version))
         lacking = sorted(set(Table.metadata.tables) - set(names))
         if version is None or version < 1:
             raise self._damaged("it does not say its schema version")
@@ -90,6 +99,41 @@ class Database:
                 f"{self.path} has schema version {version}; this program knows {SCHEMA_VERSION}",
                 hint="It was made by a newer kedgewise: bring this one up to date to use it.",
             )
+        return version
+
+    def migrate(self) -> None:
+        """Bring the tables of an older version up to this one: wholly, or not at all."""
+        with self.writing() as session:
+            version = session.scalar(select(SchemaRow.version))
+            if version is not None and version < SCHEMA_VERSION:  # else another one was first
+                migration.upgrade(session.connection())
+
+    def copy_to(self, target: Path) -> None:
+        """Write a copy of the file as it is at one moment, whoever else is writing to it.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written; the target is then as it was before.
+        """
+        temporary = target.with_name(f"{target.name}.part")
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            temporary.unlink(missing_ok=True)
+            with (
+                closing(sqlite3.connect(self.path)) as source,
+                closing(sqlite3.connect(temporary)) as copy,
+            ):
+                source.backup(copy)
+            flush(temporary)
+            temporary.replace(target)
+        except (OSError, sqlite3.Error) as error:
+            with suppress(OSError):
+                temporary.unlink(missing_ok=True)
+            raise StoreError(
+                f"{self.path} could not be copied to {target} ({error})",
+                hint="The store itself is as it was. Check room and permissions there.",
+            ) from error
 
     @contextmanager
     def _clear_errors(self, nothing: str) -> Iterator[None]:

@@ -10,14 +10,38 @@ from model.base.errors import Fault, FaultyFile, InputError
 from model.base.units import LOAD_SYMBOLS, from_kn, from_m
 from model.records.campaign import Campaign
 from model.records.pull import Ending, Pull, Reading
+from model.store.revisions import Revision
+
+
+@dataclass(frozen=True, kw_only=True)
+class Revised:
+    """A stored pull that an import corrects: its identity, and each change as ``old → new``."""
+
+    name: str
+    changes: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {'; '.join(self.changes)}"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Added:
-    """What an import did: pulls stored, and identical ones skipped."""
+    """What an import did.
+
+    Parameters
+    ----------
+    added, skipped : int
+        Pulls stored, and identical ones passed over.
+    revised : tuple of Revised
+        Stored pulls that it corrected.
+    removed : int
+        Of those skipped, the ones that were taken out before, and stay so.
+    """
 
     added: int
     skipped: int
+    revised: tuple[Revised, ...] = ()
+    removed: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,15 +65,30 @@ PLAINLY: Final = Written()
 """Pulls that come from no file."""
 
 
-def new_pulls(
-    pulls: Sequence[Pull], stored: dict[str, Pull], *, source: str, written: Written = PLAINLY
-) -> list[Pull]:
-    """Pulls that are not stored yet.
+@dataclass(frozen=True, kw_only=True)
+class Sorted:
+    """Pulls of a file beside those stored: new, changed, and the same."""
+
+    fresh: tuple[Pull, ...]
+    changed: tuple[Pull, ...]
+    same: tuple[Pull, ...]
+
+
+def sort_pulls(
+    pulls: Sequence[Pull],
+    known: Mapping[str, Revision],
+    *,
+    source: str,
+    written: Written = PLAINLY,
+    may_change: bool = False,
+) -> Sorted:
+    """Tell pulls that are not stored yet from those that are, and from those that changed.
 
     Raises
     ------
     FaultyFile
-        If a stored pull comes with other content, or one identity comes twice.
+        If one identity comes twice, or a stored pull comes with other content
+        and may not change.
     """
     counts = Counter(pull.id for pull in pulls)
     faults = [
@@ -57,17 +96,21 @@ def new_pulls(
         for name, count in counts.items()
         if count > 1
     ]
-    for pull in pulls:
-        old = stored.get(pull.id)
-        if old is not None and old != pull:
-            faults.append(_changed(source, written, old, pull))
+    stored = [pull for pull in pulls if pull.id in known]
+    changed = tuple(pull for pull in stored if pull != known[pull.id].pull)
+    if not may_change:
+        faults += [_changed(source, written, known[pull.id], pull) for pull in changed]
     if faults:
         raise FaultyFile(
             faults,
-            hint="Nothing of this file was stored. Stored pulls are not changed by an import: "
-            "put the old values back, or give a new pull a new code.",
+            hint="Nothing of this file was stored. Where the new values are right, import it again "
+            'with --revise "WHY"; else put the old ones back, or give a new pull a new number.',
         )
-    return [pull for pull in pulls if pull.id not in stored]
+    return Sorted(
+        fresh=tuple(pull for pull in pulls if pull.id not in known),
+        changed=changed,
+        same=tuple(pull for pull in stored if pull == known[pull.id].pull),
+    )
 
 
 def _fault(source: str, written: Written, name: str, found: str, remedy: str) -> Fault:
@@ -75,14 +118,11 @@ def _fault(source: str, written: Written, name: str, found: str, remedy: str) ->
     return Fault(source=source, line=line, column=f"pull {name}", found=found, remedy=remedy)
 
 
-def _changed(source: str, written: Written, old: Pull, new: Pull) -> Fault:
-    return _fault(
-        source,
-        written,
-        new.id,
-        "stored with other content: " + "; ".join(differences(old, new, written)),
-        "The stored pull stands",
-    )
+def _changed(source: str, written: Written, old: Revision, new: Pull) -> Fault:
+    before = "taken out before, and it had" if old.is_removed else "stored with"
+    changes = "; ".join(differences(old.pull, new, written))
+    found = f"{before} other content: {changes}"
+    return _fault(source, written, new.id, found, "What is stored stands")
 
 
 def differences(old: Pull, new: Pull, written: Written = PLAINLY) -> list[str]:

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from model.base.errors import PosteriorInvalid, StoreError
 from model.posterior.posterior import FitCheck, Posterior, Provenance, schema_faults
 from model.records.campaign import Campaign
+from model.store.files import flush
 
 FOLDER_NAME: Final = "posteriors"
 SUFFIX: Final = ".nc"
@@ -72,8 +73,7 @@ def _write_flushed(path: Path, posterior: Posterior) -> None:
     )
     encoding = {str(name): _COMPRESSION for name in draws.data_vars if draws[name].size}
     draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
-    with path.open("r+b") as file:
-        os.fsync(file.fileno())
+    flush(path)
 
 
 def read(folder: Path, name: str, sha256: str) -> Posterior:

@@ -2,32 +2,44 @@
 
 from typing import Final
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from model.base.errors import StoreError
 from model.records.campaign import Campaign
-from model.records.pull import Pull
 from model.store.entries import parse
+from model.store.revisions import Mark
 from model.store.tables import CHANGED_BY_HAND, CampaignRow, PosteriorRow, PullRow
 
 KEPT_POSTERIORS: Final = 2
 """Newest posteriors whose draws are kept; the others' answers stay, their draws go."""
 
 
-def current_campaign(session: Session) -> Campaign:
-    """The campaign as it was stored last."""
-    newest = session.scalar(select(CampaignRow.record).order_by(CampaignRow.id.desc()).limit(1))
+def current_campaign(session: Session, *, last_row: int | None = None) -> Campaign:
+    """The campaign as it was stored last, or last up to a row."""
+    chosen = select(CampaignRow.record).order_by(CampaignRow.id.desc()).limit(1)
+    newest = session.scalar(
+        chosen if last_row is None else chosen.where(CampaignRow.id <= last_row)
+    )
     if newest is None:
         raise StoreError("the store holds no campaign", hint=CHANGED_BY_HAND)
     return parse(Campaign, newest)
 
 
-def current_pulls(session: Session) -> dict[str, Pull]:
-    """Newest revision of every pull by identity, in the order they were first stored."""
-    rows = session.scalars(select(PullRow.record).order_by(PullRow.id))
-    pulls = (parse(Pull, record) for record in rows)
-    return {pull.id: pull for pull in pulls}
+def mark_now(session: Session) -> Mark:
+    """The last rows that are there."""
+    return Mark(
+        campaign_row=session.scalar(select(func.max(CampaignRow.id))) or 0,
+        pull_row=session.scalar(select(func.max(PullRow.id))) or 0,
+    )
+
+
+def mark_of(session: Session, posterior_id: str) -> Mark | None:
+    """The last rows that were there when a posterior's facts were read; None for no posterior."""
+    row = session.scalar(select(PosteriorRow).where(PosteriorRow.id == posterior_id))
+    if row is None:
+        return None
+    return Mark(campaign_row=row.last_campaign_row, pull_row=row.last_pull_row)
 
 
 def newest_posterior_row() -> Select[PosteriorRow]:

@@ -1,4 +1,8 @@
-"""The tables of a store; every row but an attempt's and a posterior's file is written once."""
+"""The tables of a store; every row but an attempt's and a posterior's file is written once.
+
+A change here takes a new :data:`SCHEMA_VERSION` and a migration to it in
+``model/store/migrations``; a test holds the two against each other.
+"""
 
 import datetime as dt
 from collections.abc import Callable
@@ -14,13 +18,14 @@ from sqlalchemy import (
     Text,
     TypeDecorator,
     UniqueConstraint,
+    false,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 from model.base.errors import StoreError
 
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 """Version of these tables; a store with a higher one was made by a newer program."""
 
 
@@ -88,6 +93,14 @@ class SchemaRow(Table):
     version: Mapped[int] = mapped_column(WholeNumber)
 
 
+class MigrationRow(Table):
+    """One row: the last migration done, as Alembic keeps it."""
+
+    __tablename__ = "alembic_version"
+
+    version_num: Mapped[str] = mapped_column(String(32), primary_key=True)
+
+
 class CampaignRow(Table):
     """The campaign as it was stored each time; the newest row holds."""
 
@@ -100,7 +113,10 @@ class CampaignRow(Table):
 
 
 class PullRow(Table):
-    """One revision of a pull, never changed afterwards; its identity is (outing, code)."""
+    """One revision of a pull, never changed afterwards; its identity is (outing, code).
+
+    A pull that was taken out is a revision too, with the record it had before.
+    """
 
     __tablename__ = "pull"
     __table_args__ = (UniqueConstraint("outing", "code", "revision"),)
@@ -113,6 +129,9 @@ class PullRow(Table):
     seabed: Mapped[str] = mapped_column(String(120), index=True)
     record: Mapped[str] = mapped_column(Text)
     source: Mapped[str] = mapped_column(Text)
+    who: Mapped[str] = mapped_column(Text, default="", server_default="")
+    why: Mapped[str] = mapped_column(Text, default="", server_default="")
+    is_removed: Mapped[bool] = mapped_column(default=False, server_default=false())
     stored_at: Mapped[dt.datetime] = mapped_column(UtcTime)
 
 
@@ -129,7 +148,11 @@ class AttemptRow(Table):
 
 
 class PosteriorRow(Table):
-    """A posterior that passed; `file` is None once its draws were given up for newer ones."""
+    """A posterior that passed; `file` is None once its draws were given up for newer ones.
+
+    The two rows are the last ones that were there when its facts were read: with
+    those up to them every answer of it can be shown again as it was.
+    """
 
     __tablename__ = "posterior"
 
@@ -137,6 +160,8 @@ class PosteriorRow(Table):
     id: Mapped[str] = mapped_column(String(80), unique=True)
     pulls_fingerprint: Mapped[str] = mapped_column(String(80))
     pull_count: Mapped[int] = mapped_column(WholeNumber)
+    last_campaign_row: Mapped[int] = mapped_column(WholeNumber, server_default="0")
+    last_pull_row: Mapped[int] = mapped_column(WholeNumber, server_default="0")
     is_published: Mapped[bool] = mapped_column(default=False)
     file: Mapped[str | None] = mapped_column(Text)
     sha256: Mapped[str] = mapped_column(String(64))

@@ -8,14 +8,12 @@ The campaigns are picked by their pulls alone, and their truths are from the pri
 then a 90 % interval is right nine times in ten among them too.
 """
 
-from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
 import pytest
 from scipy.stats import binom
 
-from model.calibration.engine import Engine
 from model.calibration.fitting import fitting_engine
 from model.calibration.judging import judge_campaign
 from model.calibration.result import THIS_MODEL
@@ -40,15 +38,6 @@ spreads the count the most.
 """
 
 SETTINGS = Settings(tune=300, draws=400, cores=2)
-ROUGH = Settings(
-    chains=2,
-    tune=200,
-    draws=200,
-    targets=(0.9,),
-    lengths=(1,),
-    cores=2,
-)
-"""For fits of wrong data, which sample badly: rough intervals show the fault well enough."""
 
 
 def count_held(pulls):
@@ -89,17 +78,6 @@ def held_as_released(pull):
     return pull.model_copy(update={"bites": (released, *later)})
 
 
-def as_if_passed(engine: Engine) -> Engine:
-    """Judge the draws whatever the fit check says: a refusal alone would hide the fault's size."""
-
-    def fit(campaign, pulls, seed):
-        posterior = engine.fit(campaign, pulls, seed)
-        passed = posterior.fit_check.model_copy(update={"status": "passed"})
-        return replace(posterior, fit_check=passed)
-
-    return Engine(fit=fit, answer=engine.answer)
-
-
 def campaigns_right(monkeypatch, engine, from_log):
     """Right 90 % intervals in campaigns' worth; a refused fit is wrong throughout."""
     monkeypatch.setattr("model.calibration.judging.simulate", from_log)
@@ -130,7 +108,6 @@ def test_intervals_hold_what_the_ladder_could_not_show(monkeypatch, tmp_path):
     assert campaigns_right(monkeypatch, fitting_engine(SETTINGS), from_log) >= FEWEST_RIGHT
 
 
-def test_held_taken_as_released_is_caught(monkeypatch, tmp_path):
+def test_held_taken_as_released_is_caught(monkeypatch, tmp_path, rough_engine):
     from_log = through_a_log(tmp_path, held_as_released)
-    rough = as_if_passed(fitting_engine(ROUGH))
-    assert campaigns_right(monkeypatch, rough, from_log) < FEWEST_RIGHT
+    assert campaigns_right(monkeypatch, rough_engine, from_log) < FEWEST_RIGHT

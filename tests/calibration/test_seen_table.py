@@ -55,15 +55,23 @@ def _question(rng, bias):
                           held_a=0, held_b=0, estimates={THIS_MODEL: estimate})  # fmt: skip
 
 
-def results(*, flattery=0.0, bias=0.0):
-    """Stand-ins: stated chances are true but for `flattery`, intervals but for `bias`."""
+def results(*, flattery=0.0, bias=0.0, bias_of_cameras=0.0):
+    """Stand-ins: stated chances are true but for `flattery`, intervals but for `bias`.
+
+    With `bias_of_cameras` those with a camera flatter by so much and those without shame by
+    as much: together they look right.
+    """
     rng = np.random.default_rng(5)
     made = []
     for scenario in what_is_seen_plan(COUNT).scenarios:
         stated = rng.beta(0.6, 0.6, 12)
+        cameras = rng.random(stated.size) < 0.5
+        off = flattery + np.where(cameras, bias_of_cameras, -bias_of_cameras)
         bites = tuple(
-            UnseenBite(p_upright=p, is_upright=bool(rng.random() < p - flattery), had_camera=False)
-            for p in stated
+            UnseenBite(p_upright=p, is_upright=bool(is_upright), had_camera=bool(had_camera))
+            for p, is_upright, had_camera in zip(
+                stated, rng.random(stated.size) < stated - off, cameras, strict=True
+            )
         )
         truth = float(rng.uniform(0.3, 0.7))
         chances = (
@@ -101,10 +109,19 @@ def test_the_committed_plan_is_the_one_the_code_makes():
 
 def test_true_chances_are_within_the_limits_and_flattering_ones_outside():
     honest, flattering = seen_rows(results()), seen_rows(results(flattery=0.1))
-    assert len(honest) == 8
+    assert len(honest) == 10
     assert all(row.is_within for row in honest)
     of_bites = [row for row in flattering if row.name.startswith("unseen")]
     assert sum(not row.is_within for row in of_bites) >= 3
+
+
+def test_what_a_camera_missed_is_held_apart_from_what_none_looked_at():
+    rows = {row.name: row for row in seen_rows(results(bias_of_cameras=0.1))}
+    used, none = (rows[f"unseen, {words}"] for words in (
+        "though a camera was used", "for want of a camera",
+    ))  # fmt: skip
+    assert used.share.upper < used.expected
+    assert none.share.lower > none.expected
 
 
 def test_a_biased_interval_is_outside():

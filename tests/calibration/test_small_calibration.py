@@ -27,11 +27,6 @@ TREATMENTS = 2 * (len(FROM_PRIORS) + len(QUARTER_EFFECT))
 LEAST_COVERED = float(binom.ppf(1e-3, TREATMENTS, 0.9)) / TREATMENTS
 
 
-@pytest.fixture(scope="module")
-def engine():
-    return fitting_engine(Settings(tune=300, draws=500, cores=2))
-
-
 def covered(results):
     """Each comparison's hit, refused fits being misses."""
     estimates = [
@@ -49,14 +44,23 @@ def test_logs_come_back_as_they_were_pulled(tmp_path: Path):
     assert read_log(tmp_path / "pulls.csv", campaign).pulls == tuple(pulls)
 
 
-def test_intervals_cover_about_as_often_as_they_say(engine):
+def test_intervals_cover_about_as_often_as_they_say():
+    engine = fitting_engine(Settings(cores=2))
     scenarios = [comparisons_plan().scenarios[k] for k in (*FROM_PRIORS, *QUARTER_EFFECT)]
     hits = covered([judge_campaign(scenario, engine) for scenario in scenarios])
     assert len(hits) == 8 * len(scenarios)
     assert sum(hits) / len(hits) >= LEAST_COVERED
 
 
-def test_swapped_arms_are_caught(engine, monkeypatch):
+def test_rough_intervals_of_right_arms_pass(rough_engine):
+    """So that it is the swap that the next test catches, and not the rough draws."""
+    hits = covered(
+        [judge_campaign(comparisons_plan().scenarios[k], rough_engine) for k in QUARTER_EFFECT]
+    )
+    assert sum(hits) / len(hits) >= LEAST_COVERED
+
+
+def test_swapped_arms_are_caught(rough_engine, monkeypatch):
     swapped = {"baseline": 0}
 
     def swap(scenario):
@@ -76,16 +80,9 @@ def test_swapped_arms_are_caught(engine, monkeypatch):
         return campaign, world, tuple(found)
 
     monkeypatch.setattr("model.calibration.judging.simulate", swap)
-    results = [judge_campaign(comparisons_plan().scenarios[k], engine) for k in QUARTER_EFFECT]
-    of_effect = [
-        hit
-        for result, hit in zip(
-            [result for result in results for _ in result.comparisons],
-            covered(results),
-            strict=True,
-        )
-        if result.refusal == ""
-    ]
+    hits = covered(
+        [judge_campaign(comparisons_plan().scenarios[k], rough_engine) for k in QUARTER_EFFECT]
+    )
     assert swapped["baseline"] > 0
-    assert of_effect, "every fit was refused: nothing was caught by its intervals"
-    assert sum(of_effect) / len(of_effect) < LEAST_COVERED
+    assert len(hits) == 8 * len(QUARTER_EFFECT)
+    assert sum(hits) / len(hits) < LEAST_COVERED

@@ -13,6 +13,8 @@ from model.service import demo as demo_module
 from model.service import stores
 from model.store.store import Store
 
+ALL_NEW = {"added": 16, "skipped": 0, "taken_out_before": 0, "corrected": []}
+
 
 def test_from_campaign_to_answer(kedgewise, campaign_file, log_file):
     made = kedgewise("new", str(campaign_file))
@@ -38,9 +40,68 @@ def test_new_again_shows_what_changed(fitted, campaign_file):
 def test_import_as_json(kedgewise, campaign_file, log_file):
     kedgewise("new", str(campaign_file))
     found = kedgewise("import", str(log_file), "--json").json
-    assert found["files"] == [{"file": "pulls.csv", "added": 16, "skipped": 0}]
+    assert found["files"] == [ALL_NEW | {"file": "pulls.csv"}]
     assert (found["pulls"], found["pulls_behind_answers"]) == ({"used": 15, "void": 1}, 0)
     assert kedgewise("import", str(log_file), "--json").json["files"][0]["skipped"] == 16
+
+
+def _with_another_anchor(log_file):
+    """The log, with one anchor changed on its first line."""
+    head, first, *rest = log_file.read_text("utf-8").splitlines(keepends=True)
+    assert ",S6," in first
+    log_file.write_text("".join([head, first.replace(",S6,", ",P9,"), *rest]), "utf-8")
+
+
+def test_a_changed_log_is_refused_and_with_a_reason_corrects(fitted, log_file):
+    _with_another_anchor(log_file)
+    refused = fitted("import", str(log_file))
+    assert (refused.code, "anchor: S6 → P9" in refused.err) == (2, True)
+    assert '--revise "WHY"' in refused.err
+    done = fitted("import", str(log_file), "--revise", "read off the video", "--by", "M")
+    assert "pulls.csv: 0 pulls added, 1 corrected, 15 skipped as known." in done.err
+    assert "day 1/1: anchor: S6 → P9" in done.err
+    assert "what was fitted has changed since: run `kedgewise fit`." in done.out
+    _, newest = stores.open_store("./store").revisions("day 1/1")
+    assert (newest.who, newest.why) == ("M", "read off the video")
+
+
+def test_a_correction_as_json(fitted, log_file):
+    _with_another_anchor(log_file)
+    found = fitted("import", str(log_file), "--revise", "read off the video", "--json").json
+    [of_file] = found["files"]
+    assert of_file["corrected"] == [{"pull": "day 1/1", "changes": ["anchor: S6 → P9"]}]
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [(("--revise", " "), "must say why"), (("--by", "M"), "there is no reason")],
+)
+def test_a_correction_without_its_reason(options, words, fitted, log_file):
+    found = fitted("import", str(log_file), *options)
+    assert (found.code, words in found.err) == (2, True)
+
+
+def test_a_copy_and_back_again(fitted, tmp_path):
+    saved = fitted("backup", "safe.zip")
+    assert (saved.code, "is copied to safe.zip" in saved.out) == (0, True)
+    again = fitted("restore", "safe.zip", "--store", "./other")
+    assert f"Small trials with 16 pulls is in {tmp_path / 'other'}" in again.out
+    assert fitted("ask", "--store", "./other").out == fitted("ask").out
+
+
+def test_a_copy_as_json(fitted, tmp_path):
+    found = fitted("backup", "safe.zip", "--json").json
+    assert (found["file"], found["posteriors"], found["left_out"]) == ("safe.zip", 1, [])
+    back = fitted("restore", "safe.zip", "--replace", "--json").json
+    assert (back["campaign"], back["pulls"]) == ("Small trials", 16)
+    assert back["before"].startswith(str(tmp_path / "store" / "copies" / "replaced-"))
+
+
+def test_where_to_restore_must_be_named(fitted, monkeypatch):
+    fitted("backup", "safe.zip")
+    monkeypatch.delenv("KEDGEWISE_STORE")
+    found = fitted("restore", "safe.zip")
+    assert (found.code, "Name it with --store." in found.err) == (2, True)
 
 
 def test_fit_as_json(fitted):
@@ -391,7 +452,7 @@ def test_a_standing_question_by_another_measure(fitted):
 
 
 def test_help_lists_the_measures_that_are_answered():
-    from app.cli import MEASURES
+    from app.commands.options import MEASURES
     from model.records.question import Measure
 
     assert re.findall(r"[a-z_]{3,}", MEASURES) == [str(measure) for measure in Measure]

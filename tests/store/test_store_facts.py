@@ -4,7 +4,7 @@ from model.base.errors import FaultyFile, InputError
 from model.records.campaign import Anchor, Ladder, Step
 from model.records.pull import Bite, Ending, ModeSeen, Start
 from model.records.treatment import Treatment
-from model.store import store as store_module
+from model.store import kept_facts
 from model.store.store import Store
 
 
@@ -70,21 +70,21 @@ def test_unknown_names_are_refused(store, small_pulls):
 
 
 def test_without_the_check_of_names_the_strange_pull_would_get_in(store, small_pulls, monkeypatch):
-    monkeypatch.setattr(store_module, "require_known", lambda *_: None)
+    monkeypatch.setattr(kept_facts, "require_known", lambda *_: None)
     store.add_pulls((small_pulls[0].model_copy(update={"anchor": "Q1"}),), "pulls.csv")
     assert store.pulls()[0].anchor == "Q1"
 
 
 def test_a_failure_in_the_middle_of_a_log_stores_nothing_of_it(store, small_pulls, monkeypatch):
     rows = iter(range(5))
-    make = Store._pull_row
+    make = kept_facts.pull_row
 
-    def fail_late(self, pull, source):
+    def fail_late(*pull, **more):
         if next(rows) == 4:
             raise RuntimeError("cut off")
-        return make(self, pull, source)
+        return make(*pull, **more)
 
-    monkeypatch.setattr(Store, "_pull_row", fail_late)
+    monkeypatch.setattr(kept_facts, "pull_row", fail_late)
     with pytest.raises(RuntimeError, match="cut off"):
         store.add_pulls(small_pulls, "pulls.csv")
     assert store.pulls() == ()

@@ -6,7 +6,7 @@ import pytest
 
 from model.base.errors import EXIT_BAD_INPUT, NoStore, StoreError
 from model.store import database as database_module
-from model.store import store as store_module
+from model.store import kept_facts
 from model.store.database import DATABASE_NAME
 from model.store.store import Store, needs_making
 
@@ -66,14 +66,14 @@ def test_a_store_whose_making_was_interrupted_can_be_made_again(tmp_path, small_
 
 
 def test_a_newer_schema_is_refused(store):
-    _execute(_database(store), "UPDATE schema_version SET version = 2")
-    with pytest.raises(StoreError, match="schema version 2; this program knows 1"):
+    _execute(_database(store), "UPDATE schema_version SET version = 3")
+    with pytest.raises(StoreError, match="schema version 3; this program knows 2"):
         Store.open(store.folder)
 
 
 def test_a_program_that_knows_the_newer_schema_opens_it(store, monkeypatch):
-    _execute(_database(store), "UPDATE schema_version SET version = 2")
-    monkeypatch.setattr(database_module, "SCHEMA_VERSION", 2)
+    _execute(_database(store), "UPDATE schema_version SET version = 3")
+    monkeypatch.setattr(database_module, "SCHEMA_VERSION", 3)
     assert Store.open(store.folder).pulls() == ()
 
 
@@ -208,17 +208,17 @@ def _add_while_another_adds(store, small_pulls, monkeypatch):
     """Let a second writer come between the first one's reading and its writing."""
     first, second = Store.open(store.folder), Store.open(store.folder)
     second_said = []
-    new_pulls = store_module.new_pulls
+    sort_pulls = kept_facts.sort_pulls
 
-    def interrupted(pulls, stored, *, source, **written):
+    def interrupted(pulls, stored, *, source, **more):
         if source == "first.csv":
             try:
                 second.add_pulls(small_pulls[8:], "second.csv")
             except StoreError as error:
                 second_said.append(error.message)
-        return new_pulls(pulls, stored, source=source, **written)
+        return sort_pulls(pulls, stored, source=source, **more)
 
-    monkeypatch.setattr(store_module, "new_pulls", interrupted)
+    monkeypatch.setattr(kept_facts, "sort_pulls", interrupted)
     first.add_pulls(small_pulls[:8], "first.csv")
     return second_said
 

@@ -1,0 +1,81 @@
+"""A campaign and its pull logs into a store."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from app.commands.options import AsJson, StoreOption
+from app.terminal import (
+    fail,
+    show,
+    show_json,
+    tell,
+    tell_notes,
+    with_store,
+)
+from model.base.errors import KedgewiseError
+
+
+def new(
+    campaign: Annotated[Path, typer.Argument(metavar="CAMPAIGN.toml", help="The campaign file.")],
+    *,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Make a store from a campaign file, or bring its store up to the changed file."""
+    from model.service.campaigns import make
+    from model.service.stores import store_option
+
+    made = make(campaign, store=store)
+    tell_notes(made.notes)
+    changes = [str(change) for change in made.changes]
+    if as_json:
+        head = {"store": str(made.folder), "campaign": made.campaign.name, "is_new": made.is_new}
+        show_json({**head, "changes": changes, "notes": list(made.notes)})
+    elif made.is_new:
+        show(f"A new store for {made.campaign.name} is in {made.folder}")
+        show(f"Next: kedgewise import FILE{store_option(store, made.folder)}")
+    else:
+        words = "Changed" if changes else "Nothing has changed"
+        show("\n  ".join([f"{words} in {made.folder}", *changes]))
+
+
+def import_logs(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Pull logs (.csv).")],
+    *,
+    revise: Annotated[
+        str | None,
+        typer.Option(metavar="WHY", help="Correct stored pulls that changed; why, for the record."),
+    ] = None,
+    by: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Who corrects; else your login name.")
+    ] = None,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Import pull logs: all or nothing of each file, known pulls skipped."""
+    from app.answer_json import imported_json
+    from model.service.corrections import reason_for
+    from model.service.imports import import_log, standing_of
+    from model.service.stores import open_store, state_of, store_option
+
+    opened, reason = open_store(store), reason_for(revise, by)
+    done: list[dict[str, object]] = []
+    for file in files:
+        try:
+            found = import_log(opened, file, reason=reason)
+        except KedgewiseError as error:
+            # Files before it are stored: whoever reads only the object must know.
+            before = {"files": done} if done else {}
+            raise typer.Exit(fail(error, is_json=as_json, before=before)) from error
+        tell_notes(found.notes)
+        tell("\n  ".join([str(found), *(str(revised) for revised in found.revised)]))
+        done.append(imported_json(found))
+    state = state_of(opened)
+    if as_json:
+        pulls = {"used": state.used_pulls, "void": state.void_pulls}
+        behind = {"pulls_behind_answers": state.pulls_behind_answers}
+        show_json({"files": done, "pulls": pulls, **behind, "sentence": standing_of(state)})
+    else:
+        show(with_store(standing_of(state), store_option(store, opened.folder)))

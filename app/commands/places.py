@@ -1,0 +1,68 @@
+"""Which stores there are, and one of them in the web app."""
+
+import signal
+from typing import Annotated
+
+import typer
+
+from app.commands.options import AsJson, StoreOption
+from app.serving import DEFAULT_PORT, LOCAL_ADDRESS
+from app.terminal import fail, show, show_json, tell, tell_error
+from model.base.errors import EXIT_OTHER, KedgewiseError
+
+
+def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+    """List the stores in the user data directory, or describe one."""
+    from app.answer_json import plain
+    from model.service.stores import data_folder, describe, known, resolve
+
+    found = known() if store is None else (describe(resolve(store)),)
+    if as_json:
+        show_json({"folder": str(data_folder()), "stores": [plain(one) for one in found]})
+    else:
+        for one in found:
+            show(str(one))
+        if not found:
+            show(f"No stores in {data_folder()} yet: `kedgewise demo` makes one.")
+    unread = [one.name for one in found if one.trouble is not None]
+    if unread:
+        tell_error(
+            f"cannot be read: {', '.join(unread)}",
+            "Put back a safe copy of the store's folder, or make it anew and import the logs.",
+        )
+        raise typer.Exit(EXIT_OTHER)
+
+
+def serve(
+    *,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port.")] = DEFAULT_PORT,
+    address: Annotated[str, typer.Option(help="This machine's own only.")] = LOCAL_ADDRESS,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Serve the web app on this machine until Ctrl-C."""
+    from app.serving import require_local
+    from app.serving import serve as serve_app
+    from model.service.stores import open_store
+
+    require_local(address)
+    folder = open_store(store).folder
+    is_said = False
+
+    def say_ready(url: str) -> None:
+        nonlocal is_said
+        is_said = True
+        if as_json:
+            show_json({"url": url, "store": str(folder)})
+        else:
+            show(f"The web app is at {url} (stop with Ctrl-C)")
+
+    # Asked to end, the command stops the app first; without this the app would live on.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        serve_app(folder, port=port, when_ready=say_ready)
+    except KeyboardInterrupt:
+        tell("Stopped.")
+    except KedgewiseError as error:
+        # One object on standard output: the address was it.
+        raise typer.Exit(fail(error, is_json=as_json and not is_said)) from error

@@ -1,0 +1,252 @@
+"""The campaign and its pulls: facts in, facts out, nothing overwritten."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from sqlalchemy.orm import Session
+
+from model.base.errors import InputError, StoreError
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.store.facts import (
+    PLAINLY,
+    Added,
+    Revised,
+    Written,
+    campaign_faults,
+    differences,
+    require_known,
+    sort_pulls,
+)
+from model.store.opened import Opened
+from model.store.queries import current_campaign, mark_now, mark_of
+from model.store.revisions import (
+    Facts,
+    Mark,
+    Reason,
+    Revision,
+    current_pulls,
+    newest_revisions,
+    pull_row,
+    require_removed,
+    require_stored,
+    revisions_of,
+)
+from model.store.tables import CampaignRow
+
+TAKEN_OUT: Final = "taken out"
+PUT_BACK: Final = "put back"
+"""Sources of revisions that come from no file."""
+
+
+class KeptFacts(Opened):
+    """Facts of a store; every change is one transaction, and leaves what was there before."""
+
+    def campaign(self) -> Campaign:
+        """The campaign as it stands now."""
+        with self._database.reading() as session:
+            return current_campaign(session)
+
+    def pulls(self) -> tuple[Pull, ...]:
+        """Every pull, void ones too, in the order they were first stored."""
+        with self._database.reading() as session:
+            return current_pulls(session)
+
+    def facts(self) -> Facts:
+        """Campaign and pulls of one moment, with its mark."""
+        with self._database.reading() as session:
+            return _facts_at(session, mark_now(session))
+
+    def facts_behind(self, posterior_id: str) -> Facts:
+        """Campaign and pulls as they stood when a posterior's facts were read.
+
+        Raises
+        ------
+        StoreError
+            If the store has no such posterior.
+        """
+        with self._database.reading() as session:
+            mark = mark_of(session, posterior_id)
+            if mark is None:
+                raise StoreError(
+                    f"the store has no posterior {posterior_id}",
+                    hint="Its answers name those it has.",
+                )
+            return _facts_at(session, mark)
+
+    def replace_campaign(self, campaign: Campaign) -> None:
+        """Store a changed campaign; the earlier ones are kept.
+
+        Raises
+        ------
+        InputError
+            If stored pulls would lose something that they refer to.
+        """
+        with self._database.writing() as session:
+            old = current_campaign(session)
+            faults = campaign_faults(old, campaign, current_pulls(session))
+            if faults:
+                raise InputError(
+                    "the changed campaign does not fit the stored pulls: " + "; ".join(faults),
+                    hint="The stored campaign stands. Keep what pulls refer to, and give "
+                    "something new a new name; another campaign takes another --store.",
+                )
+            if campaign != old:
+                self._put_campaign(session, campaign)
+
+    def _put_campaign(self, session: Session, campaign: Campaign) -> None:
+        record = campaign.model_dump_json()
+        session.add(CampaignRow(name=campaign.name, record=record, stored_at=self._clock()))
+
+    def add_pulls(
+        self,
+        pulls: Sequence[Pull],
+        source: str,
+        *,
+        written: Written = PLAINLY,
+        reason: Reason | None = None,
+    ) -> Added:
+        """Store the pulls that are new: all of them, or after any fault none.
+
+        Parameters
+        ----------
+        pulls : sequence of Pull
+            Those that are stored already, with the same content, are skipped.
+        source : str
+            Name of the file they came from.
+        written : Written
+            How that file writes them, for faults in its own lines and units.
+        reason : Reason or None
+            Why stored pulls that come with other content are corrected; None to refuse them.
+
+        Raises
+        ------
+        FaultyFile
+            If a stored pull comes with other content (old → new per field) and there
+            is no reason, or one identity comes twice.
+        InputError
+            If a pull names what the campaign does not know.
+        """
+        with self._database.writing() as session:
+            require_known(current_campaign(session), pulls)
+            known = newest_revisions(session)
+            found = sort_pulls(
+                pulls, known, source=source, written=written, may_change=reason is not None
+            )
+            self._put_pulls(session, found.fresh, known, source)
+            self._put_pulls(session, found.changed, known, source, reason)
+        return Added(
+            added=len(found.fresh),
+            skipped=len(found.same),
+            revised=tuple(_revised(known[pull.id], pull, written) for pull in found.changed),
+            removed=sum(known[pull.id].is_removed for pull in found.same),
+        )
+
+    def correct_pulls(self, pulls: Sequence[Pull], source: str, reason: Reason) -> Added:
+        """Store other content for pulls that are there; those that are not are refused.
+
+        Raises
+        ------
+        InputError
+            If one was never stored or is taken out, or names what the campaign does not know.
+        """
+        with self._database.writing() as session:
+            require_known(current_campaign(session), pulls)
+            known = newest_revisions(session)
+            require_stored(known, [pull.id for pull in pulls])
+            found = sort_pulls(pulls, known, source=source, may_change=True)
+            self._put_pulls(session, found.changed, known, source, reason)
+        return Added(
+            added=0,
+            skipped=len(found.same),
+            revised=tuple(_revised(known[pull.id], pull, PLAINLY) for pull in found.changed),
+        )
+
+    def remove_pulls(self, names: Sequence[str], reason: Reason) -> None:
+        """Take pulls out, by identity; each stays in its history and can be put back.
+
+        Raises
+        ------
+        InputError
+            If one is not there; then none is taken out.
+        """
+        with self._database.writing() as session:
+            known = newest_revisions(session)
+            require_stored(known, names)
+            session.add_all(
+                pull_row(
+                    known[name].pull,
+                    known[name],
+                    source=TAKEN_OUT,
+                    stored_at=self._clock(),
+                    reason=reason,
+                    is_removed=True,
+                )
+                for name in dict.fromkeys(names)
+            )
+
+    def put_back_pulls(self, names: Sequence[str], reason: Reason) -> None:
+        """Put pulls back that were taken out, as they were then.
+
+        Raises
+        ------
+        InputError
+            If one was not taken out, or names what the campaign no longer has; then none is put
+            back.
+        """
+        with self._database.writing() as session:
+            known = newest_revisions(session)
+            require_removed(known, names)
+            pulls = [known[name].pull for name in dict.fromkeys(names)]
+            require_known(current_campaign(session), pulls)
+            self._put_pulls(session, pulls, known, PUT_BACK, reason)
+
+    def revisions(self, name: str) -> tuple[Revision, ...]:
+        """Every version of one pull, oldest first, by its identity ``outing/code``.
+
+        Raises
+        ------
+        InputError
+            If it was never stored.
+        """
+        with self._database.reading() as session:
+            known = newest_revisions(session)
+            if name not in known:
+                require_stored(known, [name])
+            pull = known[name].pull
+            return revisions_of(session, pull.outing, pull.code)
+
+    def removed_pulls(self) -> tuple[Revision, ...]:
+        """Pulls that were taken out, each with who did, when and why."""
+        with self._database.reading() as session:
+            found = newest_revisions(session).values()
+        return tuple(revision for revision in found if revision.is_removed)
+
+    def _put_pulls(
+        self,
+        session: Session,
+        pulls: Sequence[Pull],
+        known: dict[str, Revision],
+        source: str,
+        reason: Reason | None = None,
+    ) -> None:
+        session.add_all(
+            pull_row(
+                pull, known.get(pull.id), source=source, stored_at=self._clock(), reason=reason
+            )
+            for pull in pulls
+        )
+
+
+def _facts_at(session: Session, mark: Mark) -> Facts:
+    return Facts(
+        campaign=current_campaign(session, last_row=mark.campaign_row),
+        pulls=current_pulls(session, last_row=mark.pull_row),
+        mark=mark,
+    )
+
+
+def _revised(old: Revision, new: Pull, written: Written) -> Revised:
+    changes = differences(old.pull, new, written)
+    back = ["put back"] if old.is_removed else []
+    return Revised(name=new.id, changes=(*back, *changes))

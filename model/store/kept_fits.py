@@ -1,0 +1,159 @@
+"""Attempts at a fit, and posteriors that passed."""
+
+import json
+import secrets
+from collections.abc import Sequence
+from typing import Literal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from model.base.errors import InputError
+from model.posterior.posterior import Posterior
+from model.store import posterior_files
+from model.store.entries import (
+    Attempt,
+    AttemptState,
+    StoredPosterior,
+    attempt_from,
+    stored_posterior_from,
+)
+from model.store.opened import Opened
+from model.store.queries import forget_old_files, mark_now, newest_posterior_row
+from model.store.revisions import Mark
+from model.store.tables import AttemptRow, PosteriorRow
+
+
+class KeptFits(Opened):
+    """Fits of a store: how each attempt ended, and the draws of those that passed."""
+
+    def begin_attempt(self, fingerprint: str) -> None:
+        """Note that a fit of these facts begins; a killed one stays ``started``."""
+        with self._database.writing() as session:
+            row = session.get(AttemptRow, fingerprint)
+            tries = 1 if row is None else row.tries + 1
+            self._put_attempt(session, fingerprint, "started", (), tries)
+
+    def end_attempt(
+        self, fingerprint: str, state: Literal["passed", "failed"], reasons: Sequence[str] = ()
+    ) -> None:
+        """Note how a fit of these facts ended."""
+        with self._database.writing() as session:
+            row = session.get(AttemptRow, fingerprint)
+            tries = 1 if row is None else row.tries
+            self._put_attempt(session, fingerprint, state, reasons, tries)
+
+    def _put_attempt(
+        self,
+        session: Session,
+        fingerprint: str,
+        state: AttemptState,
+        reasons: Sequence[str],
+        tries: int,
+    ) -> None:
+        session.merge(
+            AttemptRow(
+                fingerprint=fingerprint,
+                state=state,
+                reasons=json.dumps(list(reasons)),
+                tries=tries,
+                at=self._clock(),
+            )
+        )
+
+    def newest_attempt(self) -> Attempt | None:
+        """The attempt that began or ended last; None before the first."""
+        with self._database.reading() as session:
+            row = session.scalar(select(AttemptRow).order_by(AttemptRow.at.desc()).limit(1))
+            return None if row is None else attempt_from(row)
+
+    def attempt(self, fingerprint: str) -> Attempt | None:
+        """The newest attempt at one fingerprint."""
+        with self._database.reading() as session:
+            row = session.get(AttemptRow, fingerprint)
+            return None if row is None else attempt_from(row)
+
+    def save_posterior(self, posterior: Posterior, *, mark: Mark | None = None) -> StoredPosterior:
+        """Make a posterior that passed its fit check the newest one.
+
+        The file is swapped in first and the row follows: whoever is stopped in
+        between leaves the previous posterior in place. To be called under the
+        store's fit lock.
+
+        Parameters
+        ----------
+        posterior : Posterior
+        mark : Mark or None
+            Of the facts that it was fitted to; None for those that are there now.
+
+        Raises
+        ------
+        InputError
+            If the fit check failed; see :meth:`end_attempt` for those.
+        PosteriorInvalid, StoreError
+            If the draws are not as declared, or cannot be written.
+        """
+        if posterior.fit_check.status != "passed":
+            raise InputError(
+                f"posterior {posterior.provenance.id} failed its fit check",
+                hint="Only draws that passed are stored; the previous posterior stands.",
+            )
+        name, sha256 = posterior_files.write(self.folder, posterior, mark=secrets.token_hex(8))
+        with self._database.writing() as session:
+            seen = mark_now(session) if mark is None else mark
+            stored = self._put_posterior(session, posterior, name, sha256, seen)
+            kept = forget_old_files(session)
+        posterior_files.discard_all_but(self.folder, kept)
+        return stored
+
+    def _put_posterior(
+        self, session: Session, posterior: Posterior, name: str, sha256: str, mark: Mark
+    ) -> StoredPosterior:
+        provenance = posterior.provenance
+        row = session.scalar(select(PosteriorRow).where(PosteriorRow.id == provenance.id))
+        newest = session.scalar(select(func.max(PosteriorRow.number))) or 0
+        if row is None:
+            row = PosteriorRow(id=provenance.id, is_published=False)
+            session.add(row)
+        row.number = newest + 1  # facts changed and changed back: the same id is the newest again
+        row.pulls_fingerprint = provenance.pulls_fingerprint
+        row.pull_count = len(provenance.pull_ids)
+        row.last_campaign_row, row.last_pull_row = mark.campaign_row, mark.pull_row
+        row.file, row.sha256, row.stored_at = name, sha256, self._clock()
+        session.flush()
+        return stored_posterior_from(row)
+
+    def newest_stored(self) -> StoredPosterior | None:
+        """What is known of the newest posterior, without reading its draws."""
+        with self._database.reading() as session:
+            row = session.scalar(newest_posterior_row())
+            return None if row is None else stored_posterior_from(row)
+
+    def newest_posterior(self) -> Posterior | None:
+        """The newest posterior that passed, read and verified; None before the first.
+
+        Raises
+        ------
+        StoreError
+            If its file is missing, truncated or changed.
+        PosteriorInvalid
+            If its draws are not as declared.
+        """
+        with self._database.reading() as session:
+            row = session.scalar(newest_posterior_row())
+        if row is None or row.file is None:
+            return None
+        return posterior_files.read(self.folder, row.file, row.sha256)
+
+    def verify_newest_posterior(self) -> None:
+        """Check that the newest posterior's file is what was stored, without reading its draws.
+
+        Raises
+        ------
+        StoreError
+            If the file is missing, truncated or changed.
+        """
+        with self._database.reading() as session:
+            row = session.scalar(newest_posterior_row())
+        if row is not None and row.file is not None:
+            posterior_files.read_verified(self.folder, row.file, row.sha256)

@@ -1,0 +1,169 @@
+"""Pulls as they were written, corrected and taken out: revisions, of which the newest holds."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from model.base.errors import InputError
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.store.entries import parse
+from model.store.tables import PullRow
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reason:
+    """Who changes what is stored, and why.
+
+    Raises
+    ------
+    InputError
+        If it does not say why.
+    """
+
+    who: str
+    why: str
+
+    def __post_init__(self) -> None:
+        if not self.why.strip():
+            raise InputError(
+                "a correction must say why", hint="Write the reason: it stays with the pull."
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Revision:
+    """One version of a pull; `number` 1 is how it was first stored.
+
+    Parameters
+    ----------
+    is_removed : bool
+        Whether the pull was taken out with this; `pull` is then what it was before.
+    source : str
+        The file it came from, or what else wrote it.
+    """
+
+    number: int
+    pull: Pull
+    is_removed: bool
+    source: str
+    who: str
+    why: str
+    stored_at: dt.datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """The last rows of campaign and pulls that were there when facts were read."""
+
+    campaign_row: int
+    pull_row: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What a store held at one moment: its campaign, and its pulls in the order first stored."""
+
+    campaign: Campaign
+    pulls: tuple[Pull, ...]
+    mark: Mark
+
+
+def newest_revisions(session: Session, *, last_row: int | None = None) -> dict[str, Revision]:
+    """The newest revision of every pull by identity, in the order they were first stored.
+
+    Parameters
+    ----------
+    last_row : int or None
+        Row up to which they count, to see an earlier moment; None for now.
+    """
+    chosen = select(PullRow).order_by(PullRow.id)
+    rows = session.scalars(chosen if last_row is None else chosen.where(PullRow.id <= last_row))
+    # Only the newest is read: an old revision may name what this version no longer takes.
+    newest = {(row.outing, row.code): row for row in rows}
+    return {revision.pull.id: revision for revision in map(_revision_from, newest.values())}
+
+
+def current_pulls(session: Session, *, last_row: int | None = None) -> tuple[Pull, ...]:
+    """Every pull that was not taken out, void ones too, in the order they were first stored."""
+    found = newest_revisions(session, last_row=last_row).values()
+    return tuple(revision.pull for revision in found if not revision.is_removed)
+
+
+def revisions_of(session: Session, outing: str, code: str) -> tuple[Revision, ...]:
+    """Every revision of one pull, oldest first; none where it was never stored."""
+    rows = session.scalars(
+        select(PullRow)
+        .where(PullRow.outing == outing, PullRow.code == code)
+        .order_by(PullRow.revision)
+    )
+    return tuple(_revision_from(row) for row in rows)
+
+
+def _revision_from(row: PullRow) -> Revision:
+    return Revision(
+        number=row.revision,
+        pull=parse(Pull, row.record),
+        is_removed=row.is_removed,
+        source=row.source,
+        who=row.who,
+        why=row.why,
+        stored_at=row.stored_at,
+    )
+
+
+def pull_row(
+    pull: Pull,
+    before: Revision | None,
+    *,
+    source: str,
+    stored_at: dt.datetime,
+    reason: Reason | None = None,
+    is_removed: bool = False,
+) -> PullRow:
+    """The row of a new pull, or of the next revision of a stored one."""
+    return PullRow(
+        outing=pull.outing,
+        code=pull.code,
+        revision=1 if before is None else before.number + 1,
+        anchor=pull.anchor,
+        seabed=pull.seabed,
+        record=pull.model_dump_json(),
+        source=source,
+        who="" if reason is None else reason.who,
+        why="" if reason is None else reason.why,
+        is_removed=is_removed,
+        stored_at=stored_at,
+    )
+
+
+def require_stored(known: Mapping[str, Revision], names: Sequence[str]) -> None:
+    """Refuse pulls that are not there, or were taken out already.
+
+    Raises
+    ------
+    InputError
+        Naming them.
+    """
+    missing = [name for name in names if name not in known or known[name].is_removed]
+    if missing:
+        raise InputError(
+            f"the store holds no pull {', '.join(missing)}",
+            hint="Nothing was changed. Pulls are named by outing and number, as `day 1/7`.",
+        )
+
+
+def require_removed(known: Mapping[str, Revision], names: Sequence[str]) -> None:
+    """Refuse pulls that were not taken out.
+
+    Raises
+    ------
+    InputError
+        Naming them.
+    """
+    there = [name for name in names if name not in known or not known[name].is_removed]
+    if there:
+        raise InputError(f"no pull {', '.join(there)} was taken out", hint="Nothing was changed.")

@@ -1,0 +1,115 @@
+"""A store of an older version is copied and brought up to date; its facts stay what they were."""
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+
+from model.base.errors import StoreError
+from model.store import migration
+from model.store import store as store_module
+from model.store.database import DATABASE_NAME, Database
+from model.store.store import Store
+from model.store.tables import Table
+
+VERSION_1 = (Path(__file__).parent / "data" / "version_1.sql").read_text("utf-8")
+
+
+@pytest.fixture
+def old_folder(tmp_path):
+    folder = tmp_path / "100 % old"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / DATABASE_NAME)) as database:
+        database.executescript(VERSION_1)
+    return folder
+
+
+def rows(path, sql):
+    with closing(sqlite3.connect(path)) as database:
+        return database.execute(sql).fetchall()
+
+
+def test_an_old_store_opens_with_all_that_was_in_it(old_folder, small_campaign, small_pulls):
+    store = Store.open(old_folder)
+    assert store.campaign() == small_campaign
+    assert store.pulls() == small_pulls
+    assert store.newest_stored().id == "first"
+    assert [one.why for one in store.revisions("day 1/1")] == [""]
+    # The posterior was stored before the second day's pulls were.
+    assert store.facts_behind("first").pulls == small_pulls[:8]
+
+
+def test_a_copy_of_it_as_it_was_is_put_by(old_folder, ticking_clock):
+    Store.open(old_folder, clock=ticking_clock)
+    [copy] = (old_folder / "copies").iterdir()
+    assert copy.name == "20260504T120000Z-before-version-2.sqlite"
+    with closing(sqlite3.connect(copy)) as database:
+        assert "\n".join(database.iterdump()).strip() == VERSION_1.partition("\n")[2].strip()
+
+
+def test_it_is_migrated_once_and_an_up_to_date_one_never(old_folder, store):
+    Store.open(old_folder)
+    Store.open(old_folder)
+    Store.open(store.folder)
+    assert len(list((old_folder / "copies").iterdir())) == 1
+    assert not (store.folder / "copies").exists()
+
+
+def test_an_old_program_refuses_what_was_migrated(old_folder):
+    """Version 1 looks at this one row and at nothing else."""
+    Store.open(old_folder)
+    assert rows(old_folder / DATABASE_NAME, "SELECT version FROM schema_version") == [(2,)]
+
+
+def test_a_migrated_store_has_the_tables_of_a_new_one(old_folder, store):
+    Store.open(old_folder)
+    for folder in (old_folder, store.folder):
+        with Database(folder / DATABASE_NAME).reading() as session:
+            context = MigrationContext.configure(session.connection())
+            found = compare_metadata(context, Table.metadata)
+            assert [change for change in found if change[1].name != "alembic_version"] == []
+
+
+def test_without_the_migration_the_tables_would_differ(old_folder):
+    with Database(old_folder / DATABASE_NAME).reading() as session:
+        context = MigrationContext.configure(session.connection())
+        assert compare_metadata(context, Table.metadata)
+
+
+def test_a_migration_that_breaks_off_leaves_the_old_store(old_folder, monkeypatch, small_pulls):
+    upgrade = migration.upgrade
+
+    def break_off(connection):
+        upgrade(connection)
+        raise RuntimeError("cut off")
+
+    monkeypatch.setattr(migration, "upgrade", break_off)
+    with pytest.raises(RuntimeError, match="cut off"):
+        Store.open(old_folder)
+    assert rows(old_folder / DATABASE_NAME, "SELECT version FROM schema_version") == [(1,)]
+    columns = rows(old_folder / DATABASE_NAME, "SELECT name FROM pragma_table_info('pull')")
+    assert ("why",) not in columns
+    monkeypatch.undo()
+    assert Store.open(old_folder).pulls() == small_pulls
+
+
+def test_two_that_open_it_at_once_migrate_it_once(old_folder, monkeypatch, small_pulls):
+    copy_to = Database.copy_to
+
+    def copy_and_let_another_in(self, target):
+        copy_to(self, target)
+        monkeypatch.setattr(Database, "copy_to", copy_to)
+        Store.open(old_folder)
+
+    monkeypatch.setattr(Database, "copy_to", copy_and_let_another_in)
+    assert Store.open(old_folder).pulls() == small_pulls
+
+
+def test_where_no_copy_can_be_made_nothing_is_migrated(old_folder):
+    (old_folder / store_module.COPIES).touch()  # a file where the folder should be
+    with pytest.raises(StoreError, match="could not be copied"):
+        Store.open(old_folder)
+    assert rows(old_folder / DATABASE_NAME, "SELECT version FROM schema_version") == [(1,)]
