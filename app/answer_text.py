@@ -107,8 +107,8 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
             estimate(part, campaign)
             for part in (answer.split.load, answer.split.upright_only, answer.split.through_mode)
         )
-        yield "Comes from", f"load in both modes alike: {load}"
-        yield "", f"load once upright only: {upright}"
+        yield "Load through", f"both modes alike: {load}"
+        yield "", f"once upright only: {upright}"
         yield "", f"how often it sets upright: {mode}"
     if answer.alone is not None:
         chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
@@ -144,7 +144,7 @@ def _evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> 
     shared = counted(summary.pulls.shared_outings, "shared outing")
     yield "Pulls", f"A {_pulls(summary.pulls.a)}; B {_pulls(summary.pulls.b)}; {shared}"
     if any(look.posterior.id != summary.posterior.id for look in history):
-        yield "Moved", moved(summary, history)
+        yield "Moved", f"A higher {moved(summary, history)}"
     for flag in summary.flags:
         yield "Note", flag.text
     found = summary.posterior

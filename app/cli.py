@@ -63,7 +63,10 @@ def run(arguments: Sequence[str]) -> int:
     except TyperException as error:
         if not error.format_message():  # no command: the help, printed already, is all there is
             return error.exit_code
-        found = InputError(error.format_message(), hint="See `kedgewise --help`.")
+        hint = "See `kedgewise --help`."
+        if "extra argument" in error.format_message():
+            hint = f"A name of several words stands in quotes. {hint}"
+        found = InputError(error.format_message(), hint=hint)
         found.exit_code = error.exit_code
         return fail(found, is_json=is_json)
     except Exception as error:  # noqa: BLE001 - the last line of defence, and it says so

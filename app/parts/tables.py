@@ -105,19 +105,19 @@ def show_measures(answer: Answer, campaign: Campaign) -> None:
 def split_table(split: Split) -> pd.DataFrame:
     """The three ratios that multiply to the whole."""
     parts = {
-        "load in both modes alike": split.load,
-        "load once upright only": split.upright_only,
+        "both modes alike": split.load,
+        "once upright only": split.upright_only,
         "how often it sets upright": split.through_mode,
     }
     effects = [_stacked(effect_size(part)) for part in parts.values()]
-    return pd.DataFrame({"through": list(parts), "A against B": effects})
+    return pd.DataFrame({"load, through": list(parts), "A against B": effects})
 
 
 def show_split(split: Split) -> None:
     """Where a difference of typical loads comes from."""
     st.markdown("## Where the difference comes from", anchors=False)
     st.table(split_table(split), hide_index=True, border="horizontal", alt="Split of the ratio")
-    st.caption("The three ratios multiply to the whole, draw by draw.")
+    st.caption("Each is a ratio of loads; the three multiply to the whole.")
 
 
 def side_table(a: Side, b: Side, campaign: Campaign) -> pd.DataFrame:

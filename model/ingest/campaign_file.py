@@ -119,8 +119,15 @@ def _parsed(text: str, source: str) -> Table:
             raise FaultyFile([day], hint=HINT) from error
         found, cause = f"no TOML here: {_AT_LINE.sub('', str(error))}", error
     remedy = "Put text in quotes, one key = value a line, [section] above its keys"
+    header = _HEADER_WITH_SPACE.match(text.split("\n")[line - 1]) if line else None
+    if header:
+        remedy = f'A name with a space stands in quotes: [{header[1]}."{header[2].strip()}"]'
     fault = Fault(source=source, line=line, column=None, found=found, remedy=remedy)
     raise FaultyFile([fault], hint=HINT) from cause
+
+
+_HEADER_WITH_SPACE: Final = re.compile(r"\s*\[([\w-]+)\.([^\]\"']*\s[^\]\"']*)\]")
+"""A section's name that should be in quotes, as ``[treatments.tip ballast]``."""
 
 
 def _no_day(text: str, source: str, at: re.Match[str]) -> Fault | None:

@@ -9,8 +9,9 @@ from model.base.errors import Fault
 from model.base.units import LENGTH_UNITS, LOAD_UNITS
 from model.ingest import cells
 from model.ingest.cells import CellReader
-from model.ingest.known_names import shown
+from model.ingest.known_names import plain, shown
 from model.ingest.table import Table, column_key
+from model.records.treatment import Treatment
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,20 +102,23 @@ class Place:
     treatment: str = ""
 
 
-def place_columns(table: Table, treatments: Sequence[str]) -> tuple[tuple[Place, ...], list[Fault]]:
+def place_columns(
+    table: Table, treatments: Sequence[Treatment]
+) -> tuple[tuple[Place, ...], list[Fault]]:
     """What each column of a file is, and what is wrong with the header.
 
     Parameters
     ----------
     table : Table
         Its header says what the columns are.
-    treatments : sequence of str
+    treatments : sequence of Treatment
         The campaign's treatments; each may have a column.
     """
-    by_key = {column_key(name): name for name in treatments}
+    by_key = {column_key(treatment.name): treatment.name for treatment in treatments}
     places = tuple(_place(heading, by_key) for heading in table.headings)
     faults = _unit_faults(table, places) + _repeated_columns(table, places)
     faults += _missing(table, places)
+    faults += _misnamed_treatments(table, places, treatments)
     return places, faults
 
 
@@ -198,6 +202,42 @@ def _missing(table: Table, places: Sequence[Place]) -> list[Fault]:
         remedy = "Add a column load_kn (or another unit) or step"
         faults.append(_fault(table, "load", "there is no column with a load or step", remedy))
     return faults
+
+
+def _misnamed_treatments(
+    table: Table, places: Sequence[Place], treatments: Sequence[Treatment]
+) -> list[Fault]:
+    """Columns nobody knows that must be a treatment's, which has none.
+
+    Kept as they came, every changed pull would be taken for one at the baseline.
+    """
+    headed = {place.treatment for place in places}
+    lacking = [treatment for treatment in treatments if treatment.name not in headed]
+    faults = []
+    for index, place in enumerate(places):
+        if not place.heading or place.column is not None or place.treatment:
+            continue
+        written = {plain(row.cells[index]) for row in table.rows}
+        meant = _treatment_meant(place.heading, written, lacking)
+        if meant is not None:
+            found = f"{shown(place.heading)} seems to be {meant.name}, which has no column"
+            remedy = f"Head it {meant.name}; if it is something else, give it another name"
+            faults.append(_fault(table, place.heading, found, remedy))
+    return faults
+
+
+def _treatment_meant(
+    heading: str, written: set[str], lacking: Sequence[Treatment]
+) -> Treatment | None:
+    """The treatment whose level a column holds, or whose name its heading is nearly."""
+    by_key = {column_key(treatment.name): treatment for treatment in lacking}
+    holding = [
+        treatment
+        for treatment in lacking
+        if written & {plain(level) for level in treatment.changed_levels}
+    ]
+    close = get_close_matches(column_key(heading), list(by_key), n=1, cutoff=0.75)
+    return holding[0] if holding else by_key[close[0]] if close else None
 
 
 def _rename(name: str, strangers: Sequence[str]) -> str:

@@ -1,6 +1,6 @@
 """A written load or label, found on a ladder."""
 
-from model.base.units import from_kn
+from model.base.units import LOAD_SYMBOLS, from_kn
 from model.ingest.cells import CellFault, Measured
 from model.ingest.known_names import find_name, shown, suggestion
 from model.records.campaign import Ladder
@@ -64,8 +64,8 @@ def no_label(written: str, ladder: Ladder, unit: str) -> CellFault:
 
 
 def show_load(load_kn: float, unit: str) -> str:
-    """A load in the unit it was written in."""
-    return f"{from_kn(load_kn, unit):.6g} {unit}"
+    """A load in the unit it was written in, by the unit's symbol."""
+    return f"{from_kn(load_kn, unit):.6g} {LOAD_SYMBOLS[unit.strip().lower()]}"
 
 
 def _distance(step_kn: float, written: Measured) -> float:

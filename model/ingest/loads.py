@@ -1,8 +1,10 @@
 """A row's loads in kN, by how the bite ended and how its load was read."""
 
+import re
 from dataclasses import dataclass
 from typing import Final
 
+from model.base.units import LOAD_UNITS
 from model.ingest.cells import CellFault, Measured, Style, read_load
 from model.ingest.ladder_steps import find_label, find_step, no_label, show_load
 from model.ingest.rows import LogRow
@@ -12,6 +14,7 @@ from model.records.pull import LEAST_RESOLUTION_KN, Ending, Reading
 HELD_PEAK_SHARE: Final = 0.8
 """A held pull's peak below this share of the top step was read at some other step: a load cell
 and the thrust by engine speed agree better than that."""
+_NUMBER_AND_UNIT: Final = re.compile(r"([0-9.,]+)\s*([A-Za-z]+)")
 _ROUNDING: Final = 1e-9
 """Relative slack for unit conversions; far below any digit that is written."""
 
@@ -120,12 +123,20 @@ def _named_step(row: LogRow, ladder: Ladder, unit: str, *, is_zero_allowed: bool
     labelled = find_label(row.step, ladder)
     if labelled is not None:
         return labelled
-    style = Style(unit=unit, has_decimal_comma=row.has_decimal_comma)
+    number, own_unit = _with_its_unit(row.step, unit)
+    style = Style(unit=own_unit, has_decimal_comma=row.has_decimal_comma)
     try:
-        written = read_load(row.step, style)
+        written = read_load(number, style)
     except CellFault as fault:
         raise LoadFault("step", no_label(row.step, ladder, unit)) from fault
     return _at("step", written, ladder, is_zero_allowed=is_zero_allowed)
+
+
+def _with_its_unit(step: str, unit: str) -> tuple[str, str]:
+    """A step's number and unit: its own where it names one, as ``3.2 kN``, else the ladder's."""
+    match = _NUMBER_AND_UNIT.fullmatch(step.strip())
+    named = match.group(2).lower() if match else ""
+    return (match.group(1), named) if match and named in LOAD_UNITS else (step, unit)
 
 
 def _peak_loads(row: LogRow, ending: Ending, protocol: Protocol) -> Loads:

@@ -70,7 +70,7 @@ def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:
     table, faults = read_table(text, source)
     if table is None:
         raise FaultyFile(faults)
-    places, found = place_columns(table, [treatment.name for treatment in campaign.treatments])
+    places, found = place_columns(table, campaign.treatments)
     faults += found
     if found:
         # Below a header that is not understood every row would be at fault, to no one's use.

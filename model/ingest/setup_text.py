@@ -15,6 +15,8 @@ from model.records.treatment import SETUP_KEYS
 
 EXAMPLE: Final = 'Write it as "anchor=S6, leader=wire 2 m, scope=5"; what is left out is usual.'
 BAND_EXAMPLE: Final = "Write 1.15 or 0.87..1.15 for a ratio, ±0.10 or -0.10..0.10 for a chance."
+WIDEST_BAND: Final = 3.0
+"""Largest ratio of a band; within a wider one lies nearly every pair of anchors."""
 EVERY_ANCHOR: Final = SetUp().describe()
 
 _NUMBER: Final = r"[+-]?[0-9]+(?:\.[0-9]+)?"
@@ -160,9 +162,11 @@ def parse_band(text: str) -> Band:
     try:
         if single and float(written) > 1:
             ratio = float(written)
+            _require_narrow(text, 1 / ratio, ratio)
             return Band(kind="ratio", lower=1 / ratio, upper=ratio)
         if both:
             lower, upper = (float(end) for end in both.groups())
+            _require_narrow(text, lower, upper)
             return Band(kind="difference" if lower < 0 else "ratio", lower=lower, upper=upper)
         if half:
             width = float(half.group(1))
@@ -171,3 +175,13 @@ def parse_band(text: str) -> Band:
         reason = error.errors()[0]["msg"].removeprefix("Value error, ")
         raise InputError(f"{shown(text)} is no band: {reason}", hint=BAND_EXAMPLE) from error
     raise InputError(f"{shown(text)} is no band", hint=BAND_EXAMPLE)
+
+
+def _require_narrow(text: str, lower: float, upper: float) -> None:
+    """Refuse a band of ratios within which nearly everything lies: 10 is no ten per cent."""
+    if lower > 0 and max(upper, 1 / lower) > WIDEST_BAND:  # below 0 it is one of differences
+        raise InputError(
+            f"{shown(text)} is a band up to {max(upper, 1 / lower):.3g} times as much",
+            hint=f"A band is what makes no practical difference: at most {WIDEST_BAND:g} times. "
+            "Ten per cent are 1.1.",
+        )

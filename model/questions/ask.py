@@ -24,7 +24,8 @@ from model.questions.effect import (
 )
 from model.questions.flags import READ_ON_SOME, find_flags, was_read
 from model.questions.passed import require_passed
-from model.questions.sentence import GIVES, compose, deeper_words, label, two_ways
+from model.questions.sensitivity import is_scope_at_prior
+from model.questions.sentence import GIVES, SCOPE_IS_ASSUMED, compose, deeper_words, label, two_ways
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
     SidePull,
@@ -139,11 +140,11 @@ def _summary(
     reached_kn = reach_kn(campaign, (*a.used, *b.used))[1]
     verdict = settle(posterior, question, draws.effect, shares, counts, looks, reached_kn)
     effect = _effect(draws)
-    other_half = " ".join(
-        words
-        for words in (_other_half(campaign, question, rows), _depth(campaign, question, rows))
-        if words
-    )
+    beside = [
+        SCOPE_IS_ASSUMED if is_scope_at_prior(posterior, question) else "",
+        _other_half(campaign, question, rows),
+        _depth(campaign, question, rows),
+    ]
     return AnswerSummary(
         question=_question_summary(campaign, question),
         pulls=counts,
@@ -153,7 +154,7 @@ def _summary(
         p_below_band=shares.below,
         effect=effect,
         finding=verdict.finding,
-        sentence=compose(campaign, question, effect, shares, verdict, other_half),
+        sentence=compose(campaign, question, effect, shares, verdict, beside),
         flags=find_flags(posterior, question, draws, sides, a, b),
         posterior=posterior.summary,
     )

@@ -1,5 +1,6 @@
 """What a reader must know before leaning on an answer."""
 
+from collections.abc import Sequence
 from math import log
 from statistics import median
 from typing import Final
@@ -12,6 +13,8 @@ from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
 from model.questions.effect import MeasureDraws, Predictions, band_shares
 from model.questions.sensitivity import (
+    TOLD_BY,
+    TermAtPrior,
     depends_on_scope,
     doubled_prior_weights,
     own_share,
@@ -145,7 +148,7 @@ def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: 
     share = own_share(posterior, own, draws.effect)
     if share is None or share >= OWN_SHARE_MIN:
         return ""
-    return f"Rests on other pulls: only {100 * share:.0f} % of what is known comes from its own."
+    return f"Rests on other pulls: only {100 * share:.0f} % of what is known is by A's and B's."
 
 
 def _nothing_read(question: Question, a: SidePull, b: SidePull) -> str:
@@ -214,7 +217,8 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
         return ""
     were = "was" if len(off) == 1 else "were"
     return (
-        f"{len(off)} of its pulls {were} at another scope: scope and treatment are taken to add up."
+        f"{len(off)} of these pulls {were} at another scope: scope and treatment are taken to add "
+        "up."
     )
 
 
@@ -224,11 +228,31 @@ def _at_prior(
     terms = terms_at_prior(posterior, question)
     if not terms:
         return ""
-    pulls = "; ".join(dict.fromkeys(term.pull for term in terms))
-    words = ", ".join(term.words for term in terms)
-    return f"Still at their prior: {words}. What would tell: {pulls}." + _one_more_pull(
+    return f"{_terms_words(terms)} {_told_by_words(terms)}" + _one_more_pull(
         most_telling(posterior, question, draws, sides)
     )
+
+
+def _terms_words(terms: Sequence[TermAtPrior]) -> str:
+    """What has an effect at its prior, each with all that it acts on."""
+    acts_on: dict[str, list[str]] = {}
+    for term in terms:
+        acts_on.setdefault(term.of, []).append(term.on)
+    words = "; ".join(f"{of} ({', '.join(on)})" for of, on in acts_on.items())
+    return f"Still at their prior: {words}."
+
+
+def _told_by_words(terms: Sequence[TermAtPrior]) -> str:
+    """Pulls that would tell; those that tell of the load once upright tell of the load, too."""
+    told: dict[str, list[str]] = {}
+    for term in terms:
+        told.setdefault(term.told_by, []).append(term.of)
+    load, upright = TOLD_BY["treatment_load"], TOLD_BY["treatment_upright_load"]
+    left = [of for of in told.get(load, []) if of not in told.get(upright, [])]
+    if load in told:
+        told[load] = left
+    words = "; ".join(by.format(of=" or ".join(ofs)) for by, ofs in told.items() if ofs)
+    return f"What would tell: {words}."
 
 
 def _one_more_pull(found: Telling | None) -> str:

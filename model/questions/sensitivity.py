@@ -143,33 +143,36 @@ def _told(squared: Array, log_likelihood: Array) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class TermAtPrior:
-    """An effect of which the pulls told next to nothing, and the pull that would tell.
+    """An effect of which the pulls told next to nothing, and the pulls that would tell.
 
     Parameters
     ----------
-    words : str
-        The effect, as ``leader=wire 2 m on load``.
-    pull : str
-        What to pull, as ``a pull with leader=wire 2 m that lets go``.
+    of : str
+        What has the effect, as ``leader=wire 2 m``.
+    on : str
+        What it acts on, as ``load``.
+    told_by : str
+        What to pull, with a place for what has the effect.
     """
 
-    words: str
-    pull: str
+    of: str
+    on: str
+    told_by: str
 
 
-WOULD_TELL: Final = {
-    "treatment_load": "a pull with {level} that lets go below the boat's most",
+TOLD_BY: Final = {
+    "treatment_load": "pulls with {of} that let go below the boat's most",
     "treatment_upright_load": (
-        "a pull with {level} that stands upright and lets go below the boat's most"
+        "pulls with {of} that stand upright and let go below the boat's most"
     ),
-    "treatment_upright": "pulls with {level} and a camera on them",
-    "treatment_sets": "pulls with {level}, whether they set or not",
-    "treatment_buried": "pulls with {level} whose buried rode is measured",
+    "treatment_upright": "pulls with {of} and a camera on them",
+    "treatment_sets": "pulls with {of}, whether they set or not",
+    "treatment_buried": "pulls with {of} whose buried rode is measured",
 }
-"""By effect: the pull that would tell of it."""
+"""By effect: the pulls that would tell of it."""
 
 SCOPE_AT_PRIOR: Final = TermAtPrior(
-    words="what scope does to the load", pull="pulls of one set-up at both scopes on one outing"
+    of="scope", on="load", told_by="pulls of one set-up at both scopes on one outing"
 )
 
 
@@ -181,12 +184,15 @@ def terms_at_prior(posterior: Posterior, question: Question) -> tuple[TermAtPrio
         for parameter, word in _terms_behind(question.measure).items():
             sd = float(posterior.draws[parameter].to_numpy()[:, level].std())
             if sd >= AT_PRIOR_RATIO * _prior(posterior, parameter)["sd"]:
-                pull = WOULD_TELL[parameter].format(level=names[level])
-                found.append(TermAtPrior(words=f"{names[level]} on {word}", pull=pull))
-    if acts_through_scope(posterior, question):
-        sd = float(_scope_slope_in_sd(posterior).std())
-        found += [SCOPE_AT_PRIOR] if sd >= AT_PRIOR_RATIO else []
-    return tuple(found)
+                found.append(TermAtPrior(of=names[level], on=word, told_by=TOLD_BY[parameter]))
+    return (*found, *([SCOPE_AT_PRIOR] if is_scope_at_prior(posterior, question) else []))
+
+
+def is_scope_at_prior(posterior: Posterior, question: Question) -> bool:
+    """Whether an answer rests on what scope does, of which the pulls told next to nothing."""
+    if not acts_through_scope(posterior, question):
+        return False
+    return float(_scope_slope_in_sd(posterior).std()) >= AT_PRIOR_RATIO
 
 
 def _terms_behind(measure: Measure) -> dict[str, str]:

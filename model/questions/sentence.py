@@ -8,7 +8,7 @@ from model.base.likelihood_words import LIKELY, likelihood_words
 from model.base.percents import percent_words
 from model.base.units import LOAD_SYMBOLS, from_kn
 from model.questions.effect import BandShares
-from model.questions.settling import Verdict, is_about_one_more
+from model.questions.settling import NOTHING_DIFFERS, Verdict, is_about_one_more
 from model.questions.sides import question_seabeds
 from model.records.answer import Effect, Finding
 from model.records.campaign import Campaign
@@ -32,6 +32,9 @@ GIVES: Final = {
 LOAD_WAYS: Final = ("higher", "lower")
 LENGTH_WAYS: Final = ("greater", "smaller")
 """Words for `way`: of loads and chances, and of a length."""
+
+SCOPE_IS_ASSUMED: Final = "How scope acts is assumed here, and not read from pulls."
+"""Where the slope of scope is at its prior, which has one sign only: a chance near 1 is no find."""
 
 ABOUT_EQUAL: Final = "about equal"
 """Less than half a per cent, or half a percentage point, apart."""
@@ -108,15 +111,18 @@ def compose(
     effect: Effect,
     shares: BandShares,
     verdict: Verdict,
-    other_half: str,
+    beside: Sequence[str] = (),
 ) -> str:
     """The plain sentence: what, how likely, how much, settled or why not.
 
     Parameters
     ----------
-    other_half : str
-        What the best load says where it points the other way; empty otherwise.
+    beside : sequence of str
+        What must be said with it, as where the best load points the other way; empty ones
+        are passed over.
     """
+    if verdict.reason == NOTHING_DIFFERS:
+        return _nothing_differs(campaign, question)
     is_higher = shares.higher >= 0.5
     chance = shares.higher if is_higher else 1 - shares.higher
     first = (
@@ -126,10 +132,17 @@ def compose(
     parts = (
         first[0].upper() + first[1:],
         f"Estimate: {effect_words(effect)}.",
-        other_half,
+        *beside,
         _verdict(verdict),
     )
     return " ".join(part for part in parts if part)
+
+
+def _nothing_differs(campaign: Campaign, question: Question) -> str:
+    """Equal in every draw: a chance of one half would sound like something learnt."""
+    a, b = label(campaign, question.a, question.b), label(campaign, question.b, question.a)
+    gives = GIVES[question.measure].format(way="", hold=_hold_words(campaign, question))
+    return f"Not settled: {NOTHING_DIFFERS}: {' '.join(gives.split())}, of {a} and of {b}."
 
 
 def _place(campaign: Campaign, question: Question) -> str:

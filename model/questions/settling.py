@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 
 _statistics: Any = array_stats  # ships no types
 
+NOTHING_DIFFERS: Final = "the model knows of nothing by which the two sides could differ in this"
+"""Why there is no finding where the effect is none in every draw."""
+
 MCSE_MARGIN: Final = 2.0
 """A probability this many Monte Carlo standard errors from its threshold is not on one side."""
 
@@ -92,7 +95,7 @@ def _is_about_what_is(evidence: Evidence) -> str:
 def _lets_the_sides_differ(evidence: Evidence) -> str:
     """No draw differs from another: an equality that was put in must not come out as a finding."""
     if np.ptp(evidence.effect) == 0.0:
-        return "the model knows of nothing by which the two sides could differ in this"
+        return NOTHING_DIFFERS
     return ""
 
 
@@ -146,6 +149,8 @@ def _stands_under_a_wider_prior(evidence: Evidence) -> str:
 
 
 def _was_so_at_the_last_look(evidence: Evidence) -> str:
+    if not evidence.looks and evidence.question not in evidence.posterior.campaign.questions:
+        return "a finding needs two looks running, and only a standing question is looked at again"
     if not evidence.looks:
         return "this is the first look, and a finding needs two running"
     if _look_finding(evidence.looks[-1]) is not evidence.candidate:

@@ -57,7 +57,7 @@ def test_the_sentence_and_the_chances_say_the_same(question, p_higher, asked, sm
     answer = asked(question, p_higher, min(max(round(10 * p_higher), 1), 9))
     shares = BandShares(higher=p_higher, above=0.0, inside=1.0, below=0.0)
     verdict = Verdict(finding=Finding.NOT_SETTLED, reason="x")
-    sentence = compose(small_campaign, question, answer.summary.effect, shares, verdict, "")
+    sentence = compose(small_campaign, question, answer.summary.effect, shares, verdict)
     words = chances_words(answer)
     chances = words.removeprefix("On the next anchor like these: ").split(" that ")[0]
     assert f"({chances})" in sentence

@@ -447,6 +447,12 @@ def test_no_toml(broken: str, line: int) -> None:
     assert not re.search("at line", fault.found)
 
 
+def test_a_name_with_a_space_is_shown_in_its_quotes() -> None:
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign_text("[treatments.tip ballast]\n", "campaign.toml")
+    assert '[treatments."tip ballast"]' in caught.value.faults[0].remedy
+
+
 def test_no_file(tmp_path) -> None:
     with pytest.raises(InputError, match="cannot read"):
         read_campaign(tmp_path / "nowhere.toml")

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from model.base.errors import InputError
+from model.base.errors import FaultyFile, InputError
 from model.base.units import to_kn, to_m
 from model.ingest.log_file import read_log
 from model.records.campaign import Campaign, Ladder, Step
@@ -78,7 +78,7 @@ class TestSteps:
         campaign = hollow_sound.model_copy(update={"ladders": (ladder, *hollow_sound.ladders[1:])})
         assert bite({"load_kn": "1.4"}, campaign=campaign).load_kn == 1.43
         assert bite({"load_kn": "2.0"}, campaign=campaign).load_kn == 2.04
-        with pytest.raises(InputError, match=r"1\.4 kn is no step"):
+        with pytest.raises(InputError, match=r"1\.4 kN is no step"):
             bite({"load_kn": "1.40"}, campaign=campaign)
 
     def test_label_stands_for_its_step(self, bite) -> None:
@@ -309,3 +309,25 @@ def test_tester_may_head_a_column_almost_like_ours(rows, reads) -> None:
 def test_blank_rows_and_empty_columns_are_nothing(rows, reads) -> None:
     text = "\n" + rows({}).replace("\n", ",\n") + ",,,,,,\n\n"
     assert len(reads(text).pulls) == 1
+
+
+@pytest.mark.parametrize("step", ["3.2 kN", "3.2kN", "3.2 KN", "3200 N"])
+def test_a_step_may_name_its_own_unit(step, rows, reads) -> None:
+    pull = reads(rows({"load_kn": None, "step": step})).pulls[0]
+    assert pull.bites[0].load_kn == pytest.approx(3.2)
+
+
+@pytest.mark.parametrize("heading", ["lead", "leaders", "rig"])
+def test_a_treatment_under_another_heading_is_no_baseline(heading, rows, reads) -> None:
+    """Kept as it came, the changed pull would be taken for one without the leader."""
+    with pytest.raises(FaultyFile) as caught:
+        reads(rows({heading: "wire 2 m"}))
+    [fault] = caught.value.faults
+    assert (fault.column, fault.line) == (heading, 1)
+    assert f"{heading!r} seems to be leader, which has no column" in fault.found
+    assert "Head it leader" in fault.remedy
+
+
+def test_a_column_of_the_testers_own_is_kept(rows, reads) -> None:
+    pull = reads(rows({"leader": "wire 2 m", "lead": "wire 2 m", "rig": "chain only"})).pulls[0]
+    assert pull.extras == {"lead": "wire 2 m", "rig": "chain only"}

@@ -69,7 +69,7 @@ CAMPAIGNS = {
         'label = "900 rpm"',
         'label = "2.9"',
         "ladders.revs.steps[1]",
-        "the label '2.9', which reads as the step 2.9 kn",
+        "the label '2.9', which reads as the step 2.9 kN",
         "900 rpm",
     ),
     "a band wider than the scale": (
@@ -171,15 +171,15 @@ ALONE = {
         "hold = 4.0",
         "hold = 0",
         "questions[2].hold",
-        "0 kn is no load that can be held",
-        "Write 0.001 kn to 1000 kn",
+        "0 kN is no load that can be held",
+        "Write 0.001 kN to 1000 kN",
     ),
     "a load that nothing holds": (
         "hold = 4.0",
         "hold = 1e308",
         "questions[2].hold",
-        "1e+308 kn is no load that can be held",
-        "Write 0.001 kn to 1000 kn",
+        "1e+308 kN is no load that can be held",
+        "Write 0.001 kN to 1000 kN",
     ),
 }
 

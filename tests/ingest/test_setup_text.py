@@ -113,3 +113,11 @@ def test_a_name_without_its_key_is_recognised(text: str, meant: str, hollow_soun
     with pytest.raises(InputError, match="is no set-up") as caught:
         parse_setup(text, hollow_sound)
     assert caught.value.hint.startswith(meant)
+
+
+@pytest.mark.parametrize("text", ["10", "0.1..1.1", "0.9..4"])
+def test_a_band_within_which_nearly_everything_lies(text):
+    """Ten for ten per cent would call every difference none."""
+    with pytest.raises(InputError, match="times as much") as caught:
+        parse_band(text)
+    assert "Ten per cent are 1.1." in caught.value.hint

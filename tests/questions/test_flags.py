@@ -133,7 +133,7 @@ CASES = {
         "A alone has pulls by tender (± 8 %)", pulls=_one_of_a_later, campaign=_second_boat
     ),
     "beyond_the_boat": Case("Every pull of A held the boat's most", pulls=_a_always_holds),
-    "rests_on_other_pulls": Case("of what is known comes from its own", telling="others"),
+    "rests_on_other_pulls": Case("of what is known is by A's and B's", telling="others"),
     "nothing_read": Case(
         "No pull of A had its buried rode measured", BURIED, pulls=_all_but_a_measured
     ),
@@ -143,9 +143,9 @@ CASES = {
         question={"band": Band(kind="ratio", lower=0.9, upper=1.1)},
         sd=0.01,
     ),
-    "adds_over_scope": Case("1 of its pulls was at another scope", pulls=_one_at_scope_7),
+    "adds_over_scope": Case("1 of these pulls was at another scope", pulls=_one_at_scope_7),
     "terms_at_prior": Case(
-        "Still at their prior: leader=wire 2 m on load once upright",
+        "Still at their prior: leader=wire 2 m (load once upright). What would tell: pulls with",
         values={"treatment_upright_load": 0.1 * Z[:, None]},
     ),
     "leans_on_the_prior": Case("one twice as wide moves a chance by", sd=0.08),

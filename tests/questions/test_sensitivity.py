@@ -158,13 +158,11 @@ def test_an_effect_that_never_moves_has_no_share(known_posterior):
 # --- terms still at their prior -----------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("ratio", "expected"), [(1.0, ("leader=wire 2 m on load",)), (0.8, ())])
+@pytest.mark.parametrize(("ratio", "expected"), [(1.0, (("leader=wire 2 m", "load"),)), (0.8, ())])
 def test_a_term_as_wide_as_its_prior_is_named(ratio, expected, known_posterior, normal_draws):
     posterior = known_posterior(leader=normal_draws(0.1, ratio * PRIOR_SD))
     found = terms_at_prior(posterior, LEADER)
-    assert tuple(term.words for term in found) == expected
-    told = [term.pull for term in found]
-    assert told == ["a pull with leader=wire 2 m that lets go below the boat's most"] * len(
-        expected
-    )
+    assert tuple((term.of, term.on) for term in found) == expected
+    told = [term.told_by for term in found]
+    assert told == ["pulls with {of} that let go below the boat's most"] * len(expected)
     assert terms_at_prior(posterior, ANCHORS) == ()

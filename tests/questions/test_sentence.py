@@ -11,6 +11,7 @@ from model.questions.ask import answer
 from model.questions.effect import BandShares
 from model.questions.sentence import (
     GIVES,
+    SCOPE_IS_ASSUMED,
     chances_in_ten_words,
     compose,
     deeper_words,
@@ -43,10 +44,10 @@ def _shares(higher):
 
 @pytest.fixture
 def say(small_campaign):
-    def said(question=ON_S6, effect=None, higher=0.93, verdict=OPEN, other_half="", **changes):
+    def said(question=ON_S6, effect=None, higher=0.93, verdict=OPEN, beside=(), **changes):
         asked = Question.model_validate(question.model_dump() | changes)
         effect = effect or _effect(1.12, 0.98, 1.28)
-        return compose(small_campaign, asked, effect, _shares(higher), verdict, other_half)
+        return compose(small_campaign, asked, effect, _shares(higher), verdict, beside)
 
     return said
 
@@ -58,6 +59,20 @@ def test_higher_and_not_settled(say):
         "Estimate: 12 % higher (90 % interval: 2 % lower to 28 % higher). "
         "Not settled: this is the first look."
     )
+
+
+def test_what_scope_is_taken_to_do_is_said_in_the_sentence(
+    known_posterior, small_pulls, normal_draws
+):
+    """Virtually certain by the prior's sign alone: a reader must not take it for a find."""
+    question = Question(name="scope", a=SetUp(anchor="S6", scope=7.0), b=SetUp(anchor="S6"))
+    prior, told = (np.exp(normal_draws(log(2.6), sd)) for sd in (0.4, 0.1))
+    said = [
+        answer(question, known_posterior({"scope_slope": slope}), small_pulls).summary.sentence
+        for slope in (prior, told)
+    ]
+    assert SCOPE_IS_ASSUMED in said[0]
+    assert SCOPE_IS_ASSUMED not in said[1]
 
 
 def test_lower_and_settled(say):
@@ -137,7 +152,7 @@ def test_a_load_is_said_in_the_campaigns_own_unit(small_campaign):
         name="q", a=S6, b=P9, measure=Measure.HOLD, hold_kn=700 * 4.4482216152605e-3
     )
     effect = _effect(0.1, 0.0, 0.2, "difference")
-    assert "to hold 700 lbf than" in compose(campaign, question, effect, _shares(0.9), OPEN, "")
+    assert "to hold 700 lbf than" in compose(campaign, question, effect, _shares(0.9), OPEN)
 
 
 # --- likelihood scale ----------------------------------------------------------------------------
@@ -238,7 +253,7 @@ def test_earlier_at_first_and_better_in_the_end_says_both(say):
         "It points two ways: S6 with leader: wire 2 m lets go earlier at first (90 %), "
         "yet its pulls reach a higher best load (85 %)."
     )
-    assert f" higher). {half} Not settled: " in say(other_half=half)
+    assert f" higher). {half} Not settled: " in say(beside=("", half))
 
 
 def test_better_at_first_and_worse_in_the_end_says_both():

@@ -134,6 +134,12 @@ def test_one_condition_is_enough_to_leave_it_open(name, ask):
     assert CASES[name].says in summary.sentence
 
 
+def test_a_question_that_is_not_standing_keeps_no_looks(ask):
+    own = ON_S6.model_copy(update={"name": "own"})
+    summary = ask(Case("_was_so_at_the_last_look", "", question=own, looks=()))
+    assert "only a standing question is looked at again" in summary.sentence
+
+
 @pytest.mark.parametrize("name", [name for name in CASES if name != "below 0.95"])
 def test_without_that_condition_it_would_be_settled(name, ask, monkeypatch):
     left = [one for one in settling.CONDITIONS if one.__name__ != CASES[name].condition]
