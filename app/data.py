@@ -6,20 +6,26 @@ that a page is drawn again without anything being worked out again.
 """
 
 import hashlib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
 import streamlit as st
 
 from app.shown import Look, Overview
+from model.ingest.log_rows import Row
+from model.ingest.log_rows import correctable as log_columns
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
 from model.records.answer import NotYet
 from model.records.pull import Pull
 from model.records.question import Question
-from model.service import answers, stores
+from model.service import answers, corrections, imports, stores
 from model.service import modes as service_modes
+from model.service.corrections import Correction
+from model.service.imports import Imported
 from model.service.modes import Modes
+from model.store.revisions import Reason, Revision
 from model.store.store import Store
 
 POSTERIORS_KEPT: Final = 2
@@ -123,3 +129,63 @@ def looks(question: Question) -> tuple[Look, ...]:
                 posterior=kept.summary.posterior.id,
             )
     return tuple(found.values())
+
+
+# --- pulls, and changes to them -----------------------------------------------------------
+
+
+def history(name: str) -> tuple[Revision, ...]:
+    """Every version of one pull, oldest first."""
+    return _store().revisions(name)
+
+
+def removed() -> tuple[Revision, ...]:
+    """Pulls that were taken out."""
+    return _store().removed_pulls()
+
+
+def correctable(names: Sequence[str]) -> tuple[str, ...]:
+    """Columns whose cells may be changed in some pulls."""
+    store = _store()
+    return log_columns(store.campaign(), corrections.log_rows(store, names))
+
+
+def preview_cell(names: Sequence[str], heading: str, text: str, *, bite: int = 1) -> Correction:
+    """What a cell would change in some pulls; see :func:`corrections.preview_cell`."""
+    return corrections.preview_cell(_store(), names, heading, text, bite=bite)
+
+
+def correct(found: Correction, why: str, who: str) -> None:
+    """Store a correction that was looked at."""
+    _store().correct_pulls(found.pulls, corrections.BY_HAND, Reason(who=who, why=why))
+
+
+def remove(names: Sequence[str], why: str, who: str) -> None:
+    """Take pulls out."""
+    _store().remove_pulls(names, Reason(who=who, why=why))
+
+
+def put_back(names: Sequence[str], why: str, who: str) -> None:
+    """Put pulls back that were taken out."""
+    _store().put_back_pulls(names, Reason(who=who, why=why))
+
+
+def add_row(row: Row) -> str:
+    """Store one new pull; gives its identity."""
+    return corrections.add_row(_store(), row)
+
+
+def preview_upload(name: str, content: bytes) -> Imported:
+    """What importing a log would do; nothing is stored."""
+    return imports.preview_upload(_store(), name, content)
+
+
+def import_upload(name: str, content: bytes, why: str, who: str) -> Imported:
+    """Store a log, with corrections where there is a reason for them."""
+    reason = Reason(who=who, why=why) if why else None
+    return imports.import_upload(_store(), name, content, reason=reason)
+
+
+def login_name() -> str:
+    """Who is at this machine; empty where the system does not know."""
+    return corrections.login_name()

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from functools import partial
-from typing import Final
 
 from model.calibration.engine import Engine
 from model.inference.sampler import Sampler
@@ -12,15 +11,8 @@ from model.questions.ask import answer
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
-SETTINGS: Final = Settings(
-    cores=1, tune=300, draws=1400, targets=(0.98, 0.99, 0.998), lengths=(1, 2, 6)
-)
-"""Of the small campaigns: with a user's settings half of the first attempts at eighteen pulls were
-tried again (one divergent draw, too few effective ones), which took longer than to begin with
-longer chains at smaller steps. What a fit must pass is the same, and so is its posterior."""
 
-
-def fitting_engine(settings: Settings = SETTINGS) -> Engine:
+def fitting_engine(settings: Settings = Settings(cores=1)) -> Engine:  # noqa: B008 - frozen
     """An engine that compiles once and then only swaps the data.
 
     The chains of one fit run one after another: the harness runs campaigns side by side.

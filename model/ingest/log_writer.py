@@ -56,6 +56,12 @@ _BITE: Final[dict[str, Callable[[Bite], str]]] = {
     "buried_m": lambda bite: _buried(bite.buried),
     "signs": lambda bite: "|".join(f"{k}={_yes_no(v)}" for k, v in bite.signs.items()),
 }
+IDENTITY: Final = ("pull", "outing", "bite")
+"""Headings that say which bite of which pull a row is of."""
+BITE_HEADINGS: Final = frozenset(_BITE)
+FIRST_ROW_HEADINGS: Final = frozenset(_WORDS)
+"""Headings of what a pull says once, and of what each of its bites says."""
+
 _ORDER: Final = (
     *("pull", "outing", "date", "time", "seabed", "site", "anchor", "TREATMENTS", "scope"),
     *_BITE,

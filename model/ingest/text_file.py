@@ -75,7 +75,7 @@ def read_text(path: Path, *, max_bytes: int = MAX_BYTES, kind: Kind = LOG) -> st
         found = f"{size / 1e6:.1f} MB" if size > max_bytes else f"over {max_bytes / 1e6:g} MB"
         remedy = f"Files up to {max_bytes / 1e6:g} MB are read: split it, or check that it is "
         raise _refused(source, kind, None, found, remedy + kind.name)
-    return _decoded(source, content, kind)
+    return decoded(source, content, kind=kind)
 
 
 def _read(path: Path, most: int) -> bytes:
@@ -84,7 +84,14 @@ def _read(path: Path, most: int) -> bytes:
         return file.read(most)
 
 
-def _decoded(source: str, content: bytes, kind: Kind) -> str:
+def decoded(source: str, content: bytes, *, kind: Kind = LOG) -> str:
+    """Text of a file that is in memory already; see :func:`read_text`.
+
+    Raises
+    ------
+    FaultyFile
+        If it is not UTF-8, holds a NUL byte or several files in one.
+    """
     if content.startswith(_WORKBOOK):
         found = "a spreadsheet workbook or archive, not text"
         raise _refused(source, kind, None, found, kind.save)

@@ -1,9 +1,19 @@
 """Correcting stored pulls: who, why, and what it changes."""
 
 import getpass
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
 
 from model.base.errors import InputError
+from model.ingest.log_rows import Row, read_rows, rows_of, with_cell
+from model.records.pull import Pull
+from model.store.facts import Revised
 from model.store.revisions import Reason
+from model.store.store import Store
+
+BY_HAND: Final = "by hand"
+"""Source of what was corrected or added without a file."""
 
 
 def reason_for(why: str | None, who: str | None = None) -> Reason | None:
@@ -35,3 +45,68 @@ def login_name() -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
         return ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correction:
+    """Pulls as they would be, and what that changes; nothing is stored yet."""
+
+    pulls: tuple[Pull, ...]
+    revised: tuple[Revised, ...]
+
+
+def log_rows(store: Store, names: Sequence[str]) -> list[Row]:
+    """Stored pulls, by identity, as the rows of a log."""
+    return rows_of(_named(store, names), store.campaign())
+
+
+def preview_rows(store: Store, rows: Sequence[Row]) -> Correction:
+    """What rows of a log would change in the stored pulls that they are of.
+
+    Raises
+    ------
+    FaultyFile
+        With every fault; row k stands on line k + 1.
+    InputError
+        If one is of a pull that is not there.
+    """
+    pulls = read_rows(rows, store.campaign(), BY_HAND).pulls
+    _named(store, [pull.id for pull in pulls])
+    return Correction(pulls=pulls, revised=store.preview_pulls(pulls, BY_HAND).revised)
+
+
+def preview_cell(
+    store: Store, names: Sequence[str], heading: str, text: str, *, bite: int = 1
+) -> Correction:
+    """What one cell, written in each of some pulls, would change; see :func:`with_cell`."""
+    rows = with_cell(log_rows(store, names), heading, text, bite=bite)
+    return preview_rows(store, rows)
+
+
+def add_row(store: Store, row: Row) -> str:
+    """Store one new pull of one bite, as a row of a log says it; gives its identity.
+
+    Raises
+    ------
+    FaultyFile
+        With every fault.
+    InputError
+        If there is a pull of that number in the outing, with the same content or another.
+    """
+    [pull] = read_rows([row], store.campaign(), BY_HAND).pulls
+    if not store.add_pulls([pull], BY_HAND).added:
+        raise InputError(
+            f"pull {pull.id} is there already, word for word",
+            hint="Give a new pull a number of its own.",
+        )
+    return pull.id
+
+
+def _named(store: Store, names: Sequence[str]) -> list[Pull]:
+    known = {pull.id: pull for pull in store.pulls()}
+    missing = [name for name in names if name not in known]
+    if missing:
+        raise InputError(
+            f"the store holds no pull {', '.join(missing)}", hint="Nothing was changed."
+        )
+    return [known[name] for name in dict.fromkeys(names)]

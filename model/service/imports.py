@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from model.ingest.log_file import read_log
-from model.ingest.text_file import printable
+from model.ingest.log_file import LogReading, read_log, read_log_text
+from model.ingest.text_file import decoded, printable
 from model.service.stores import StoreState, counted_pulls
-from model.store.facts import Revised, Written
+from model.store.facts import Added, Revised, Written
 from model.store.revisions import Reason
 from model.store.store import Store
 
@@ -53,12 +53,50 @@ def import_log(store: Store, path: Path, *, reason: Reason | None = None) -> Imp
     FaultyFile
         With every fault by line and column, or the stored pulls that would change.
     """
-    reading = read_log(path, store.campaign())
-    written = Written(
+    return _store(store, read_log(path, store.campaign()), printable(path), reason)
+
+
+def import_upload(
+    store: Store, name: str, content: bytes, *, reason: Reason | None = None
+) -> Imported:
+    """The same for a log that is in memory.
+
+    Parameters
+    ----------
+    name : str
+        Of the file, as whoever sent it calls it.
+    content : bytes
+        Of the file.
+    """
+    reading = read_log_text(decoded(name, content), name, store.campaign())
+    return _store(store, reading, name, reason)
+
+
+def preview_upload(store: Store, name: str, content: bytes) -> Imported:
+    """What importing a log would do, corrections included; nothing is stored.
+
+    Raises
+    ------
+    FaultyFile
+        With every fault by line and column.
+    """
+    reading = read_log_text(decoded(name, content), name, store.campaign())
+    added = store.preview_pulls(reading.pulls, name, written=_written(reading))
+    return _imported(name, reading, added)
+
+
+def _store(store: Store, reading: LogReading, source: str, reason: Reason | None) -> Imported:
+    added = store.add_pulls(reading.pulls, source, written=_written(reading), reason=reason)
+    return _imported(source, reading, added)
+
+
+def _written(reading: LogReading) -> Written:
+    return Written(
         lines=reading.lines, load_unit=reading.load_unit, length_unit=reading.length_unit
     )
-    source = printable(path)
-    added = store.add_pulls(reading.pulls, source, written=written, reason=reason)
+
+
+def _imported(source: str, reading: LogReading, added: Added) -> Imported:
     return Imported(
         source=source,
         added=added.added,

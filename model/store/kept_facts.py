@@ -1,6 +1,6 @@
 """The campaign and its pulls: facts in, facts out, nothing overwritten."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from sqlalchemy.orm import Session
@@ -12,6 +12,7 @@ from model.store.facts import (
     PLAINLY,
     Added,
     Revised,
+    Sorted,
     Written,
     campaign_faults,
     differences,
@@ -135,12 +136,23 @@ class KeptFacts(Opened):
             )
             self._put_pulls(session, found.fresh, known, source)
             self._put_pulls(session, found.changed, known, source, reason)
-        return Added(
-            added=len(found.fresh),
-            skipped=len(found.same),
-            revised=tuple(_revised(known[pull.id], pull, written) for pull in found.changed),
-            removed=sum(known[pull.id].is_removed for pull in found.same),
-        )
+        return _added(found, known, written)
+
+    def preview_pulls(
+        self, pulls: Sequence[Pull], source: str, *, written: Written = PLAINLY
+    ) -> Added:
+        """What :meth:`add_pulls` would do with a reason; nothing is stored.
+
+        Raises
+        ------
+        FaultyFile, InputError
+            As there.
+        """
+        with self._database.reading() as session:
+            require_known(current_campaign(session), pulls)
+            known = newest_revisions(session)
+        found = sort_pulls(pulls, known, source=source, written=written, may_change=True)
+        return _added(found, known, written)
 
     def correct_pulls(self, pulls: Sequence[Pull], source: str, reason: Reason) -> Added:
         """Store other content for pulls that are there; those that are not are refused.
@@ -156,11 +168,7 @@ class KeptFacts(Opened):
             require_stored(known, [pull.id for pull in pulls])
             found = sort_pulls(pulls, known, source=source, may_change=True)
             self._put_pulls(session, found.changed, known, source, reason)
-        return Added(
-            added=0,
-            skipped=len(found.same),
-            revised=tuple(_revised(known[pull.id], pull, PLAINLY) for pull in found.changed),
-        )
+        return _added(found, known, PLAINLY)
 
     def remove_pulls(self, names: Sequence[str], reason: Reason) -> None:
         """Take pulls out, by identity; each stays in its history and can be put back.
@@ -243,6 +251,15 @@ def _facts_at(session: Session, mark: Mark) -> Facts:
         campaign=current_campaign(session, last_row=mark.campaign_row),
         pulls=current_pulls(session, last_row=mark.pull_row),
         mark=mark,
+    )
+
+
+def _added(found: Sorted, known: Mapping[str, Revision], written: Written) -> Added:
+    return Added(
+        added=len(found.fresh),
+        skipped=len(found.same),
+        revised=tuple(_revised(known[pull.id], pull, written) for pull in found.changed),
+        removed=sum(known[pull.id].is_removed for pull in found.same),
     )
 
 

@@ -1,0 +1,100 @@
+"""Correcting, taking out and putting back pulls: looked at first, stored with a reason."""
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from app import data
+from app.parts.pull_table import show_history
+from app.style.cards import guarded
+from app.style.numbers import counted
+from app.style.text import as_prose
+from model.records.pull import Pull
+from model.store.facts import Revised
+
+SAID = "what was done"
+"""Key under which a page says once, after it has changed something, what it did."""
+
+MOST_SHOWN = 20
+"""Changes that are listed; more of the same kind say no more."""
+
+
+def say_once() -> None:
+    """What the last step did, if one has just been done."""
+    done = st.session_state.pop(SAID, None)
+    if done is not None:
+        st.success(as_prose(done), icon=":material/check:")
+
+
+def done(words: str) -> None:
+    """Draw the page anew, with what was done at its head."""
+    st.session_state[SAID] = words
+    st.rerun()
+
+
+def ask_why(key: str) -> tuple[str, str]:
+    """Why something is changed, and by whom."""
+    why = st.text_input("Why (stays with the pull)", key=f"{key} why", max_chars=400)
+    who = st.text_input("By", value=data.login_name(), key=f"{key} who", max_chars=80)
+    return why.strip(), who.strip()
+
+
+def show_changes(revised: Sequence[Revised]) -> None:
+    """Each change as old → new."""
+    lines = [f"- {as_prose(str(one))}" for one in revised[:MOST_SHOWN]]
+    more = len(revised) - MOST_SHOWN
+    if more > 0:
+        lines.append(f"- and {counted(more, 'more pull')}")
+    st.markdown("\n".join(lines))
+
+
+def show_correcting(pulls: Sequence[Pull]) -> None:
+    """One cell in each of the chosen pulls: what it changes, then a button that stores it."""
+    names = [pull.id for pull in pulls]
+    bites = max(len(pull.bites) for pull in pulls)
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        heading = st.selectbox(
+            "Column", data.correctable(names), index=None, key="column", width=220
+        )
+        bite = 1
+        if bites > 1:
+            bite = int(st.number_input("Bite", 1, bites, 1, key="which bite", width=120))
+        text = st.text_input("New value, as in a log; empty takes it out", key="new value")
+    if heading is None:
+        return
+    with guarded():
+        found = data.preview_cell(names, heading, text, bite=bite)
+        if not found.revised:
+            st.markdown("That is what stands there already.")
+            return
+        show_changes(found.revised)
+        why, who = ask_why("correct")
+        label = f"Store the correction of {counted(len(found.revised), 'pull')}"
+        if st.button(label, disabled=not why, type="primary", key="store correction"):
+            data.correct(found, why, who)
+            done(f"Corrected: {counted(len(found.revised), 'pull')}.")
+
+
+def show_taking_out(pulls: Sequence[Pull]) -> None:
+    """Take the chosen pulls out; they can be put back."""
+    st.markdown("They count no more, and stay in their history.")
+    why, who = ask_why("take out")
+    label = f"Take out {counted(len(pulls), 'pull')}"
+    if st.button(label, disabled=not why, key="take out"):
+        data.remove([pull.id for pull in pulls], why, who)
+        done(f"Taken out: {counted(len(pulls), 'pull')}.")
+
+
+def show_taken_out() -> None:
+    """Pulls that were taken out, each with its history, to be put back."""
+    removed = data.removed()
+    if not removed:
+        st.markdown("None.")
+        return
+    names = [revision.pull.id for revision in removed]
+    name = st.selectbox("Pull", names, key="taken out")
+    show_history(data.history(name))
+    why, who = ask_why("put back")
+    if st.button("Put it back", disabled=not why, key="put back"):
+        data.put_back([name], why, who)
+        done(f"Put back: {name}.")

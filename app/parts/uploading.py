@@ -1,0 +1,76 @@
+"""A log from the browser: looked at first, faults row by row, then stored."""
+
+from typing import Final
+
+import pandas as pd
+import streamlit as st
+
+from app import data
+from app.parts.changing import ask_why, done, show_changes
+from app.style.numbers import counted
+from app.style.text import as_prose
+from model.base.errors import FaultyFile
+from model.service.imports import Imported
+
+MOST_MB: Final = 20
+"""A year of pulls is well below 1 MB; the reader refuses more, too."""
+
+MOST_NOTES: Final = 10
+
+
+def show_uploading() -> None:
+    """Choose a file, see what it would do, store it."""
+    file = st.file_uploader(
+        f"A pull log (.csv), up to {MOST_MB} MB", type=["csv"], max_upload_size=MOST_MB, key="log"
+    )
+    if file is None:
+        return
+    name, content = file.name, file.getvalue()
+    try:
+        found = data.preview_upload(name, content)
+    except FaultyFile as error:
+        _show_faults(error)
+        return
+    _show_found(found)
+    if not found.added and not found.revised:
+        return
+    why, who = ask_why("upload") if found.revised else ("", "")
+    is_ready = bool(why) or not found.revised
+    if st.button(_label(found), disabled=not is_ready, type="primary", key="store log"):
+        stored = data.import_upload(name, content, why, who)
+        done(str(stored))
+
+
+def _label(found: Imported) -> str:
+    parts = [f"store {counted(found.added, 'new pull')}"] if found.added else []
+    parts += [f"correct {counted(len(found.revised), 'pull')}"] if found.revised else []
+    return " and ".join(parts).capitalize()
+
+
+def _show_found(found: Imported) -> None:
+    st.markdown(as_prose(f"{found} Nothing is stored yet."))
+    if found.notes:
+        lines = [f"- {as_prose(note)}" for note in found.notes[:MOST_NOTES]]
+        st.markdown("Taken for granted:\n" + "\n".join(lines))
+    if found.revised:
+        st.markdown("Stored pulls that it changes:")
+        show_changes(found.revised)
+
+
+def _show_faults(error: FaultyFile) -> None:
+    """Every fault with its line and column, in the order of the file."""
+    st.error(f"**Failed:** {counted(len(error.faults), 'fault')}; nothing of it was stored.",
+             icon=":material/error:")  # fmt: skip
+    st.dataframe(
+        pd.DataFrame(
+            {
+                "line": [fault.line for fault in error.faults],
+                "column": [fault.column or "" for fault in error.faults],
+                "found": [fault.found for fault in error.faults],
+                "what would do": [fault.remedy for fault in error.faults],
+            }
+        ),
+        hide_index=True,
+        width="stretch",
+        key="faults",
+    )

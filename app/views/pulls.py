@@ -1,0 +1,82 @@
+"""Pulls: every one that is stored, corrected with its history, and new ones taken in."""
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from app import data
+from app.parts.adding import show_adding
+from app.parts.changing import say_once, show_correcting, show_taken_out, show_taking_out
+from app.parts.pull_table import show_history, show_pull_table
+from app.parts.uploading import show_uploading
+from app.style.cards import card, guarded
+from app.style.numbers import counted
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+
+EVERY = "every"
+
+
+def _choose(label: str, names: Sequence[str]) -> str | None:
+    chosen = st.selectbox(label, [f"{EVERY} {label.lower()}", *names], key=label, width=200)
+    return None if chosen.startswith(f"{EVERY} ") else chosen
+
+
+def _filtered(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
+    with st.container(horizontal=True, gap="small"):
+        outing = _choose("Outing", [one.name for one in campaign.outings])
+        anchor = _choose("Anchor", [one.code for one in campaign.anchors])
+        seabed = _choose("Seabed", [one.name for one in campaign.seabeds])
+    return [
+        pull
+        for pull in pulls
+        if outing in {None, pull.outing}
+        and anchor in {None, pull.anchor}
+        and seabed in {None, pull.seabed}
+    ]
+
+
+def _show_table(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
+    """The table; gives the pulls that are chosen to be changed."""
+    shown = _filtered(pulls, campaign)
+    show_pull_table(shown, campaign)
+    st.caption(f"{counted(len(shown), 'pull')} of {len(pulls)}.")
+    chosen = st.multiselect("To correct, or to see its history", [pull.id for pull in shown],
+                            key="chosen", placeholder="Choose pulls")  # fmt: skip
+    return [pull for pull in shown if pull.id in set(chosen)]
+
+
+def _show_chosen(pulls: Sequence[Pull]) -> None:
+    with card():
+        st.markdown(f"## {counted(len(pulls), 'pull')} chosen", anchors=False)
+        if len(pulls) == 1:
+            with guarded():
+                show_history(data.history(pulls[0].id))
+        show_correcting(pulls)
+        with st.expander("Take out"):
+            show_taking_out(pulls)
+
+
+def _show() -> None:
+    st.title("Pulls", anchor=False)
+    say_once()
+    campaign, pulls = data.overview().campaign, data.pulls()
+    chosen: list[Pull] = []
+    with card():
+        if pulls:
+            chosen = _show_table(pulls, campaign)
+        else:
+            st.markdown("No pulls yet: upload a log, or add one.")
+    if chosen:
+        _show_chosen(chosen)
+    with card():
+        st.markdown("## New pulls", anchors=False)
+        with st.expander("Upload a log", expanded=not pulls), guarded():
+            show_uploading()
+        with st.expander("Add one"), guarded():
+            show_adding(campaign)
+        with st.expander("Taken out"), guarded():
+            show_taken_out()
+
+
+_show()

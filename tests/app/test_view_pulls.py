@@ -1,0 +1,183 @@
+"""The Pulls page: table, corrections looked at before they are stored, uploads, histories."""
+
+import pytest
+
+from app.parts import pull_table
+from model.base.errors import StoreError
+from model.ingest.log_writer import log_text
+from model.service import corrections
+from model.store.revisions import Reason
+from model.store.store import Store
+
+
+def said(at):
+    kinds = ("title", "markdown", "caption", "info", "error", "warning", "success")
+    joined = "\n".join(element.value for kind in kinds for element in at.get(kind))
+    return joined.replace("\\", "").replace("\u2060", "").replace("\u00a0", " ")
+
+
+@pytest.fixture
+def store(tmp_path, small_campaign, small_pulls, made_up_data, monkeypatch) -> Store:
+    """A real store behind the page: what is changed here must be stored."""
+    from app import data
+
+    made = Store.create(tmp_path / "store", small_campaign)
+    made.add_pulls(small_pulls, "pulls.csv")
+    monkeypatch.setattr(data, "_store", lambda: made)
+    monkeypatch.setattr(data, "pulls", made.pulls)
+    monkeypatch.setattr(corrections, "login_name", lambda: "mate")
+    return made
+
+
+def chosen(page, *names):
+    at = page("pulls")
+    return at.multiselect(key="chosen").set_value(list(names)).run()
+
+
+def test_every_pull_is_in_the_table(page, store):
+    at = page("pulls")
+    assert not at.exception
+    assert len(at.dataframe[0].value) == 16
+    assert "16 pulls of 16." in said(at)
+    at.selectbox(key="Anchor").select("P9").run()
+    assert set(at.dataframe[0].value["anchor"]) == {"P9"}
+
+
+def test_a_pull_in_words(small_pulls, small_campaign):
+    table = pull_table.pull_table(small_pulls, small_campaign)
+    course = dict(zip(table["pull"], table["how it went"], strict=True))
+    plain = {name: words.replace("\u00a0", " ") for name, words in course.items()}
+    assert plain["day 1/1"] == "let go at 2.6 kN, on its side"
+    assert plain["day 1/6"] == "never set"
+    assert (
+        plain["day 2/1"] == "let go at 2 kN, on its side; then held to the end at 4.6 kN, upright"
+    )
+    assert dict(zip(table["pull"], table["changed"], strict=True))["day 1/2"] == "wire 2 m"
+    assert dict(zip(table["pull"], table["notes"], strict=True))["day 1/8"] == "fouled on old line"
+
+
+def test_words_that_a_spreadsheet_would_run_are_guarded(small_pulls, small_campaign):
+    nasty = small_pulls[0].model_copy(update={"notes": "=1+1"})
+    assert pull_table.pull_table([nasty], small_campaign)["notes"][0] == "'=1+1"
+
+
+def test_a_correction_is_looked_at_and_stored_only_with_a_reason(page, store):
+    at = chosen(page, "day 1/1", "day 1/3")
+    at.selectbox(key="column").select("anchor").run()
+    at.text_input(key="new value").input("P9").run()
+    assert "day 1/1: anchor: S6 → P9" in said(at)
+    assert at.button(key="store correction").disabled
+    assert {pull.anchor for pull in store.pulls()[:3]} == {"S6"}
+    at.text_input(key="correct why").input("read off the video").run()
+    at.button(key="store correction").click().run()
+    assert "Corrected: 2 pulls." in said(at)
+    assert [pull.anchor for pull in store.pulls()[:3]] == ["P9", "S6", "P9"]
+    newest = store.revisions("day 1/3")[-1]
+    assert (newest.who, newest.why) == ("mate", "read off the video")
+
+
+def test_a_faulty_value_is_said_and_nothing_else_breaks(page, store):
+    at = chosen(page, "day 1/1")
+    at.selectbox(key="column").select("anchor").run()
+    at.text_input(key="new value").input("<b>Q1</b>").run()
+    assert not at.exception
+    assert "Failed:" in at.error[0].value
+    assert "<b>" not in at.error[0].value
+    assert "New pulls" in said(at)
+
+
+def test_a_history_and_taking_out_and_putting_back(page, store):
+    at = chosen(page, "day 1/1")
+    assert "stored from pulls.csv" in said(at)
+    at.text_input(key="take out why").input("wrong anchor on the line").run()
+    at.button(key="take out").click().run()
+    assert "Taken out: 1 pull." in said(at)
+    assert len(store.pulls()) == 15
+    at = page("pulls")
+    assert "taken out: wrong anchor on the line" in said(at)
+    at.text_input(key="put back why").input("it was right").run()
+    at.button(key="put back").click().run()
+    assert "Put back: day 1/1." in said(at)
+    assert len(store.pulls()) == 16
+
+
+def test_an_upload_is_looked_at_and_stored(page, store, small_campaign, small_pulls):
+    more = small_pulls[0].model_copy(update={"code": "77"})
+    changed = small_pulls[1].model_copy(update={"notes": "wet"})
+    at = page("pulls")
+    text = log_text((more, changed, *small_pulls[2:]), small_campaign)
+    at.file_uploader[0].upload("pulls.csv", text.encode(), "text/csv").run()
+    assert "1 pull added, 1 corrected, 14 skipped as known. Nothing is stored yet." in said(at)
+    assert "day 1/2: notes: nothing → wet" in said(at)
+    assert at.button(key="store log").label == "Store 1 new pull and correct 1 pull"
+    assert at.button(key="store log").disabled
+    at.text_input(key="upload why").input("notes from the log book").run()
+    at.button(key="store log").click().run()
+    assert not at.exception
+    assert len(store.pulls()) == 17
+    assert store.revisions("day 1/2")[-1].why == "notes from the log book"
+
+
+def test_faults_of_an_upload_stand_row_by_row(page, store):
+    at = page("pulls")
+    at.file_uploader[0].upload(
+        "bad.csv", b"pull,outing,anchor,seabed,ending,load_kn\n1,day 1,Q1,firm sand,held,9\n"
+    ).run()
+    assert "2 faults; nothing of it was stored." in said(at)
+    faults = at.dataframe[-1].value
+    assert list(faults["line"]) == [2, 2]
+    assert "Q1" in faults["found"][0]
+
+
+def test_one_pull_typed_in(page, store):
+    at = page("pulls")
+    at.text_input[0].input("77")
+    [form] = [button for button in at.button if button.label == "Store this pull"]
+    next(box for box in at.selectbox if box.label == "Step").select(2.6)
+    form.click().run()
+    assert "Stored: day 2/77." in said(at)
+    added = store.pulls()[-1]
+    assert (added.code, added.bites[0].load_kn) == ("77", 2.6)
+
+
+def test_one_pull_typed_in_with_a_fault(page, store):
+    at = page("pulls")
+    [form] = [button for button in at.button if button.label == "Store this pull"]
+    form.click().run()
+    assert "Failed:" in at.error[0].value
+    assert len(store.pulls()) == 16
+
+
+def test_before_the_first_pull(page, made_up_data, monkeypatch):
+    from app import data
+
+    monkeypatch.setattr(data, "removed", tuple)
+    made_up_data.all_pulls = ()
+    at = page("pulls")
+    assert "No pulls yet" in said(at)
+    assert not at.exception
+
+
+def test_a_store_that_cannot_be_read(page, made_up_data):
+    made_up_data.failure = StoreError("the file is damaged", hint="Put back a safe copy.")
+    at = page("pulls")
+    assert "the file is damaged" in said(at)
+
+
+def test_what_cannot_be_read_of_one_pull_leaves_the_rest(page, store, monkeypatch):
+    from app import data
+
+    def broken(name):
+        raise StoreError("a stored pull cannot be read", hint="Use a safe copy.")
+
+    monkeypatch.setattr(data, "history", broken)
+    at = chosen(page, "day 1/1")
+    assert "a stored pull cannot be read" in said(at)
+    assert at.selectbox(key="column").options
+
+
+def test_a_users_words_are_no_markup(store, small_pulls, require_no_markup, page):
+    nasty = small_pulls[0].model_copy(update={"notes": "<b>:red[x] ![p](q) a -> b"})
+    store.add_pulls([nasty], "<b>.csv", reason=Reason(who=":red[M]", why="![p](x) -> <b>"))
+    at = chosen(page, "day 1/1")
+    require_no_markup([element.value for element in at.markdown])
