@@ -42,7 +42,9 @@ def new(
 
 
 def import_logs(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Pull logs (.csv).")],
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="Pull logs (.csv, .xlsx).")
+    ],
     *,
     revise: Annotated[
         str | None,

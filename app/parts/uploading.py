@@ -21,7 +21,10 @@ MOST_NOTES: Final = 10
 def show_uploading() -> None:
     """Choose a file, see what it would do, store it."""
     file = st.file_uploader(
-        f"A pull log (.csv), up to {MOST_MB} MB", type=["csv"], max_upload_size=MOST_MB, key="log"
+        f"A pull log (.csv, .xlsx), up to {MOST_MB} MB",
+        type=["csv", "xlsx"],
+        max_upload_size=MOST_MB,
+        key="log",
     )
     if file is None:
         return

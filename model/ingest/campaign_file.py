@@ -18,6 +18,7 @@ from model.ingest.campaign_sections import (
     read_section,
 )
 from model.ingest.cells import CellFault
+from model.ingest.column_tables import read_columns
 from model.ingest.known_names import shown, suggestion
 from model.ingest.ladder_tables import read_ladder
 from model.ingest.question_tables import Known, read_question
@@ -185,6 +186,12 @@ def _read_parts(
         values[section.name], found = build_section(section, complete)
         faults += found
     values["minutes"], found = _minutes(parts, place)
+    faults += found
+    values["columns"], found = read_columns(
+        parts.get("columns", {}),
+        place.inside("columns"),
+        [name for name, _, _ in named_tables("treatments", parts, place)[0]],
+    )
     faults += found
     values["questions"], found = _questions(parts, place, entries)
     return values, notes, [*faults, *found]

@@ -174,7 +174,14 @@ REFERENCES: Final = (  # section, field, section it names
 
 PART_KEYS: Final = tuple(
     Key(name=name, read=lambda value: value)
-    for name in ("units", "ladders", "minutes", "questions", *(each.name for each in SECTIONS))
+    for name in (
+        "units",
+        "ladders",
+        "columns",
+        "minutes",
+        "questions",
+        *(each.name for each in SECTIONS),
+    )
 )
 """Everything at the top that is no value but a part with keys of its own."""
 

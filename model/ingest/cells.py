@@ -12,6 +12,7 @@ from typing import Final
 from model.base.constants import DATE_YEARS, MOST_BURIED_M, MOST_LOAD_KN
 from model.base.units import to_kn, to_m
 from model.ingest.known_names import plain, shown
+from model.records.columns import DateOrder
 from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
 
 MAX_DECIMALS: Final = 40
@@ -22,6 +23,12 @@ _MOST_M: Final = 1000.0
 
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_DAY: Final = re.compile(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-]([0-9]{4})")
+_DATE_EXAMPLES: Final = {
+    "year first": "year-month-day, as 2026-05-03",
+    "day first": "day, month and year, as 03.05.2026, or 2026-05-03",
+    "month first": "month, day and year, as 05/03/2026, or 2026-05-03",
+}
 _TIME: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?")
 _BURIED: Final = re.compile(r"(?P<sign>>=?|≥|<=?|≤)?\s*(?P<length>[^±]*)(?:±(?P<half>.*))?")
 
@@ -37,10 +44,11 @@ class CellFault(Exception):
 
 @dataclass(frozen=True, kw_only=True)
 class Style:
-    """How a column writes its cells: its unit, and the file's decimal sign."""
+    """How a column writes its cells: its unit, and the file's decimal sign and order of dates."""
 
     unit: str = ""
     has_decimal_comma: bool = False
+    date_order: DateOrder = "year first"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,14 +233,20 @@ def dated(day: dt.date) -> dt.date:
     return day
 
 
-def read_date(text: str, _style: Style) -> dt.date:
-    """A date as ``2026-05-03``: other orders cannot be told apart."""
+def read_date(text: str, style: Style) -> dt.date:
+    """A date as ``2026-05-03``, or in the order that the campaign says of its sheets."""
     try:
         if _DATE.fullmatch(text):
             return dated(dt.date.fromisoformat(text))
+        match = _DAY.fullmatch(text) if style.date_order != "year first" else None
+        if match:
+            one, other, year = (int(part) for part in match.groups())
+            day, month = (one, other) if style.date_order == "day first" else (other, one)
+            return dated(dt.date(year, month, day))
     except ValueError:
         pass
-    raise CellFault(f"{shown(text)} is no date", "Write year-month-day, as 2026-05-03")
+    example = _DATE_EXAMPLES[style.date_order]
+    raise CellFault(f"{shown(text)} is no date", f"Write {example}")
 
 
 def read_time(text: str, _style: Style) -> dt.time:

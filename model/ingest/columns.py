@@ -1,8 +1,9 @@
 """The columns of a pull log: what each is called, and how its cells are read."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from types import MappingProxyType
 from typing import Final, Literal
 
 from model.base.errors import Fault
@@ -88,6 +89,8 @@ _BY_HEADING: Final = {
     heading: (column, unit) for column in COLUMNS for heading, unit in column.headings.items()
 }
 _STEMS: Final = {column.stem or column.name: column for column in COLUMNS if column.units}
+LOG_HEADINGS: Final = tuple(_BY_HEADING)
+"""Headings as the log has them, in its order."""
 KNOWN_HEADINGS: Final = frozenset(_BY_HEADING) | frozenset(_STEMS)
 """Headings that no treatment may have."""
 
@@ -103,7 +106,9 @@ class Place:
 
 
 def place_columns(
-    table: Table, treatments: Sequence[Treatment]
+    table: Table,
+    treatments: Sequence[Treatment],
+    own_headings: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[tuple[Place, ...], list[Fault]]:
     """What each column of a file is, and what is wrong with the header.
 
@@ -113,9 +118,15 @@ def place_columns(
         Its header says what the columns are.
     treatments : sequence of Treatment
         The campaign's treatments; each may have a column.
+    own_headings : mapping of str to str
+        The tester's own headings, each with the log's for it.
     """
     by_key = {column_key(treatment.name): treatment.name for treatment in treatments}
-    places = tuple(_place(heading, by_key) for heading in table.headings)
+    own = {column_key(heading): meant for heading, meant in own_headings.items()}
+    places = tuple(
+        replace(_place(own.get(column_key(heading), heading), by_key), heading=heading)
+        for heading in table.headings
+    )
     faults = _unit_faults(table, places) + _repeated_columns(table, places)
     faults += _missing(table, places)
     faults += _misnamed_treatments(table, places, treatments)
@@ -179,15 +190,17 @@ def _lacks_unit(heading: str, stem: str, present: set[str]) -> bool:
 def _repeated_columns(table: Table, places: Sequence[Place]) -> list[Fault]:
     faults = []
     for index, place in enumerate(places):
-        earlier = [
-            other.heading
-            for other in places[:index]
-            if other.column and other.column is place.column and other.unit != place.unit
-        ]
-        if earlier:
-            found = f"{place.heading} and {earlier[0]} say the same in two units"
+        earlier = next((other for other in places[:index] if _says_the_same(place, other)), None)
+        if earlier is not None:
+            units = " in two units" if earlier.unit != place.unit else ""
+            found = f"{place.heading} and {earlier.heading} say the same{units}"
             faults.append(_fault(table, place.heading, found, "Keep one of the two columns"))
     return faults
+
+
+def _says_the_same(place: Place, other: Place) -> bool:
+    is_one_column = place.column is not None and place.column is other.column
+    return is_one_column or (bool(place.treatment) and place.treatment == other.treatment)
 
 
 def _missing(table: Table, places: Sequence[Place]) -> list[Fault]:

@@ -5,14 +5,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from model.base.errors import FaultyFile
+from model.base.errors import Fault, FaultyFile
 from model.ingest.columns import Place, place_columns
 from model.ingest.log_notes import notes_on
 from model.ingest.pulls import read_pulls
 from model.ingest.row_names import name_row
 from model.ingest.rows import LogRow, read_row
-from model.ingest.table import read_table
-from model.ingest.text_file import printable, read_text
+from model.ingest.table import Row, Table, read_table, table_of
+from model.ingest.text_file import decoded, printable, read_content
+from model.ingest.workbook import WORKBOOK_MARK, read_workbook
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
@@ -51,7 +52,7 @@ def read_log(path: Path, campaign: Campaign) -> LogReading:
     Parameters
     ----------
     path : pathlib.Path
-        CSV in UTF-8, commas or semicolons between the cells.
+        A workbook (.xlsx), or CSV in UTF-8, commas or semicolons between the cells.
     campaign : Campaign
         Names everything the log refers to.
 
@@ -62,15 +63,33 @@ def read_log(path: Path, campaign: Campaign) -> LogReading:
     InputError
         If the file cannot be read at all.
     """
-    return read_log_text(read_text(path), printable(path), campaign)
+    return read_log_content(read_content(path), printable(path), campaign)
+
+
+def read_log_content(content: bytes, source: str, campaign: Campaign) -> LogReading:
+    """Read a pull log, text or workbook, from what is in its file; see :func:`read_log`."""
+    if not content.startswith(WORKBOOK_MARK):
+        return read_log_text(decoded(source, content), source, campaign)
+    columns = campaign.columns
+    rows = read_workbook(content, source, has_decimal_comma=columns.has_decimal_comma)
+    table, faults = table_of(
+        [Row(line=line, cells=cells) for line, cells in rows], [], source, columns
+    )
+    return _read_table_rows(table, faults, source, campaign)
 
 
 def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:
     """Read a pull log from its text; see :func:`read_log`."""
-    table, faults = read_table(text, source)
+    table, faults = read_table(text, source, campaign.columns)
+    return _read_table_rows(table, faults, source, campaign)
+
+
+def _read_table_rows(
+    table: Table | None, faults: list[Fault], source: str, campaign: Campaign
+) -> LogReading:
     if table is None:
         raise FaultyFile(faults)
-    places, found = place_columns(table, campaign.treatments)
+    places, found = place_columns(table, campaign.treatments, campaign.columns.headings)
     faults += found
     if found:
         # Below a header that is not understood every row would be at fault, to no one's use.

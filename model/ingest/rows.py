@@ -83,7 +83,7 @@ def read_row(table: Table, places: Sequence[Place], row: Row) -> tuple[LogRow, l
             extras[place.heading] = cell
         else:
             try:
-                values |= _value(place, cell, has_decimal_comma=table.has_decimal_comma)
+                values |= _value(place, cell, table)
             except CellFault as fault:
                 faults.append(_fault(table, row, place, fault))
                 faulty.add(place.column.name if place.column else "")
@@ -101,10 +101,14 @@ def read_row(table: Table, places: Sequence[Place], row: Row) -> tuple[LogRow, l
     return read, faults
 
 
-def _value(place: Place, cell: str, *, has_decimal_comma: bool) -> dict[str, Any]:
+def _value(place: Place, cell: str, table: Table) -> dict[str, Any]:
     if place.column is None:
         raise CellFault(f"{shown(cell)} stands under no heading", "Give its column a heading")
-    style = Style(unit=place.unit, has_decimal_comma=has_decimal_comma)
+    style = Style(
+        unit=place.unit,
+        has_decimal_comma=table.has_decimal_comma,
+        date_order=table.date_order,
+    )
     text = cell if place.column.is_verbatim else cell.strip()
     return {place.column.name: place.column.read(text, style)}
 

@@ -3,17 +3,21 @@
 import csv
 import io
 import logging
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from model.base.errors import Fault
 from model.ingest.formula_guard import unguarded
+from model.records.columns import PLAIN, Columns, DateOrder
 
 logger = logging.getLogger(__name__)
 
 MAX_COLUMNS: Final = 500
 """More headings than any log has; comparing them all with each other would take for ever."""
 
+_TOTAL: Final = re.compile(r"(sub)?(total|sum|average|mean|count)\b", re.IGNORECASE)
 ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
 
 
@@ -27,18 +31,22 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True)
 class Table:
-    """A header and the rows below it, each as long as the header."""
+    """A header and the rows below it, each as long as the header.
+
+    Parameters
+    ----------
+    has_decimal_comma : bool
+        Whether a comma inside a number is a decimal comma.
+    date_order : str
+        Of dates that are not written year first.
+    """
 
     source: str
-    delimiter: str
     headings: tuple[str, ...]
     header_line: int
     rows: tuple[Row, ...]
-
-    @property
-    def has_decimal_comma(self) -> bool:
-        """Whether a comma inside a number is a decimal comma."""
-        return self.delimiter == ";"
+    has_decimal_comma: bool = False
+    date_order: DateOrder = "year first"
 
 
 def column_key(heading: str) -> str:
@@ -46,7 +54,9 @@ def column_key(heading: str) -> str:
     return "_".join(heading.replace("-", " ").replace("_", " ").split()).casefold()
 
 
-def read_table(text: str, source: str) -> tuple[Table | None, list[Fault]]:
+def read_table(
+    text: str, source: str, columns: Columns = PLAIN
+) -> tuple[Table | None, list[Fault]]:
     """Rows of delimited text, and everything wrong with their shape.
 
     Parameters
@@ -55,9 +65,27 @@ def read_table(text: str, source: str) -> tuple[Table | None, list[Fault]]:
         Commas or semicolons between cells, told apart by the header.
     source : str
         File name, for the faults.
+    columns : Columns
+        How numbers and dates are written; with semicolons a comma is a decimal one anyway.
     """
     delimiter = _delimiter(text)
     rows, faults = _rows(text, source, delimiter)
+    own = columns.model_copy(
+        update={"has_decimal_comma": columns.has_decimal_comma or delimiter == ";"}
+    )
+    return table_of(rows, faults, source, own)
+
+
+def table_of(
+    rows: Sequence[Row], faults: list[Fault], source: str, columns: Columns
+) -> tuple[Table | None, list[Fault]]:
+    """A table from its rows, the header first, and everything wrong with its shape.
+
+    Parameters
+    ----------
+    faults : list of Fault
+        What was wrong with the rows themselves.
+    """
     if not rows:
         return None, faults or [
             _fault(source, 1, "an empty file", "Write a header and a row a bite")
@@ -79,12 +107,24 @@ def read_table(text: str, source: str) -> tuple[Table | None, list[Fault]]:
     ]
     table = Table(
         source=source,
-        delimiter=delimiter,
         headings=headings,
         header_line=header.line,
         rows=tuple(row for row in body if len(row.cells) == width),
+        has_decimal_comma=columns.has_decimal_comma,
+        date_order=columns.date_order,
     )
-    return table, faults
+    return table, [*faults, *_totals(table)]
+
+
+def _totals(table: Table) -> list[Fault]:
+    """Rows that sum up those above: taken for a pull they would be a puzzle of faults."""
+    return [
+        _fault(table.source, row.line, f"{filled[0]!r} and not a pull", "Take that row out")
+        for row in table.rows
+        if (filled := [cell.strip() for cell in row.cells if cell.strip()])
+        and _TOTAL.match(filled[0])
+        and 2 * len(filled) <= len(table.headings)
+    ]
 
 
 def _delimiter(text: str) -> str:

@@ -10,6 +10,7 @@ MAX_BYTES: Final = 20_000_000
 """A bigger file is refused before it is read: a year of pulls is well below 1 MB."""
 
 _WORKBOOK: Final = b"PK\x03\x04"
+_OLD_WORKBOOK: Final = b"\xd0\xcf\x11\xe0"
 _MARKS: Final = {
     b"\xff\xfe\x00\x00": "UTF-32",
     b"\x00\x00\xfe\xff": "UTF-32",
@@ -32,7 +33,7 @@ class Kind:
 
 LOG: Final = Kind(
     name="the log",
-    save="Save it as UTF-8 text (in a spreadsheet: CSV UTF-8) and import it again",
+    save="Save it as UTF-8 text (in a spreadsheet: CSV UTF-8), or as .xlsx, and import it again",
 )
 
 
@@ -60,6 +61,20 @@ def read_text(path: Path, *, max_bytes: int = MAX_BYTES, kind: Kind = LOG) -> st
     FaultyFile
         If it is too big, not UTF-8, holds a NUL byte or several files in one.
     """
+    content = read_content(path, max_bytes=max_bytes, kind=kind)
+    return decoded(printable(path), content, kind=kind)
+
+
+def read_content(path: Path, *, max_bytes: int = MAX_BYTES, kind: Kind = LOG) -> bytes:
+    """Bytes of a file of sensible size; see :func:`read_text`.
+
+    Raises
+    ------
+    InputError
+        If there is no such file or it cannot be read.
+    FaultyFile
+        If it is too big.
+    """
     source = printable(path)
     try:
         size = path.stat().st_size
@@ -75,7 +90,7 @@ def read_text(path: Path, *, max_bytes: int = MAX_BYTES, kind: Kind = LOG) -> st
         found = f"{size / 1e6:.1f} MB" if size > max_bytes else f"over {max_bytes / 1e6:g} MB"
         remedy = f"Files up to {max_bytes / 1e6:g} MB are read: split it, or check that it is "
         raise _refused(source, kind, None, found, remedy + kind.name)
-    return decoded(source, content, kind=kind)
+    return content
 
 
 def _read(path: Path, most: int) -> bytes:
@@ -94,6 +109,9 @@ def decoded(source: str, content: bytes, *, kind: Kind = LOG) -> str:
     """
     if content.startswith(_WORKBOOK):
         found = "a spreadsheet workbook or archive, not text"
+        raise _refused(source, kind, None, found, kind.save)
+    if content.startswith(_OLD_WORKBOOK):
+        found = "an old workbook (.xls) or another office file, not text"
         raise _refused(source, kind, None, found, kind.save)
     other = next((name for mark, name in _MARKS.items() if content.startswith(mark)), None)
     if other is not None:

@@ -12,6 +12,7 @@ from model.base.constants import DEFAULT_SCOPE, LEAST
 from model.base.names import UNNAMED
 from model.base.units import LENGTH_UNITS, LOAD_UNITS
 from model.records.base import Name, Record
+from model.records.columns import PLAIN, Columns
 from model.records.pull import LEAST_RESOLUTION_KN
 from model.records.question import Question, SetUp
 from model.records.treatment import (
@@ -215,6 +216,7 @@ class Campaign(Record):
     treatments: tuple[Treatment, ...] = ()
     interactions: tuple[Interaction, ...] = ()
     signs: tuple[Sign, ...] = ()
+    columns: Columns = PLAIN
     minutes: Minutes = Minutes()
     main_question: str | None = None
     questions: tuple[Question, ...] = ()

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from model.ingest.log_file import LogReading, read_log, read_log_text
-from model.ingest.text_file import decoded, printable
+from model.ingest.log_file import LogReading, read_log, read_log_content
+from model.ingest.text_file import printable
 from model.service.stores import StoreState, counted_pulls
 from model.store.facts import Added, Revised, Written
 from model.store.revisions import Reason
@@ -68,7 +68,7 @@ def import_upload(
     content : bytes
         Of the file.
     """
-    reading = read_log_text(decoded(name, content), name, store.campaign())
+    reading = read_log_content(content, name, store.campaign())
     return _store(store, reading, name, reason)
 
 
@@ -80,7 +80,7 @@ def preview_upload(store: Store, name: str, content: bytes) -> Imported:
     FaultyFile
         With every fault by line and column.
     """
-    reading = read_log_text(decoded(name, content), name, store.campaign())
+    reading = read_log_content(content, name, store.campaign())
     added = store.preview_pulls(reading.pulls, name, written=_written(reading))
     return _imported(name, reading, added)
 

@@ -67,8 +67,14 @@ def asks(tmp_path, monkeypatch):
 
 @pytest.fixture(scope="module")
 def campaign_text():
-    [text] = fenced("toml")
-    return text
+    return fenced("toml")[0]
+
+
+def test_the_sheet_of_ones_own_is_one_that_the_campaign_file_takes(campaign_text):
+    [own] = fenced("toml")[1:]
+    columns = read_campaign_text(f"{campaign_text}{own}", "README").campaign.columns
+    assert columns.has_decimal_comma
+    assert columns.headings
 
 
 def test_every_question_asked_is_one_of_the_demo(asks):

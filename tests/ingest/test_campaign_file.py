@@ -461,3 +461,44 @@ def test_no_file(tmp_path) -> None:
 def test_campaign_survives_its_record(hollow_sound) -> None:
     again = Campaign.model_validate_json(hollow_sound.model_dump_json())
     assert again == hollow_sound
+
+
+LEADER = """
+[treatments.leader]
+baseline = "chain only"
+levels = ["chain only", "wire 2 m"]
+"""
+OWN_SHEETS = """
+[columns]
+decimal_comma = true
+date_order = "day first"
+[columns.headings]
+"Zug kN" = "load_kn"
+Vorlauf = "Leader"
+"""
+
+
+def test_how_own_sheets_are_written() -> None:
+    columns = read_campaign_text(f"{LEAST}{LEADER}{OWN_SHEETS}", "campaign.toml").campaign.columns
+    assert columns.headings == {"Zug kN": "load_kn", "Vorlauf": "leader"}
+    assert (columns.has_decimal_comma, columns.date_order) == (True, "day first")
+
+
+@pytest.mark.parametrize(
+    ("line", "found"),
+    [
+        ('date_order = "any"', "'any'"),
+        ('decimal_comma = "yes"', "neither true nor false"),
+        ("commas = true", "an unknown key 'commas'"),
+        ('headings = "x"', "is no table"),
+        ('headings = {Zug = "lod_kn"}', "'lod_kn' is no heading of a log"),
+        ("headings = {Zug = 3}", "is no text"),
+        ('headings = {anchor = "seabed"}', "'anchor' is a heading that the log knows"),
+        ('headings = {Zug = "anchor", Anker = "anchor"}', "more than one heading"),
+    ],
+)
+def test_faults_of_the_columns(line, found) -> None:
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign_text(f"{LEAST}{LEADER}\n[columns]\n{line}\n", "campaign.toml")
+    assert any(found in fault.found for fault in caught.value.faults)
+    assert all(fault.line for fault in caught.value.faults)

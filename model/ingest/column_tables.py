@@ -1,0 +1,73 @@
+"""The section ``[columns]``: how a tester's own sheets are headed and written."""
+
+from collections.abc import Sequence
+from typing import Final, get_args
+
+from model.base.errors import Fault
+from model.ingest.cells import CellFault
+from model.ingest.columns import KNOWN_HEADINGS, LOG_HEADINGS
+from model.ingest.known_names import shown, suggestion
+from model.ingest.table import column_key
+from model.ingest.toml_keys import (
+    Key,
+    Place,
+    one_of,
+    read_entry,
+    read_flag,
+    read_string,
+    read_table,
+)
+from model.records.columns import PLAIN, Columns, DateOrder
+
+_KEYS: Final = (
+    Key(name="decimal_comma", field="has_decimal_comma", read=read_flag),
+    Key(name="date_order", read=one_of(*get_args(DateOrder))),
+    Key(name="headings", read=read_table),
+)
+
+
+def read_columns(
+    value: object, place: Place, treatments: Sequence[str]
+) -> tuple[Columns, list[Fault]]:
+    """The section, and everything wrong with it.
+
+    Parameters
+    ----------
+    treatments : sequence of str
+        Names of the campaign's, each a heading of the log.
+    """
+    try:
+        entry, faults = read_entry(read_table(value), _KEYS, place)
+    except CellFault as fault:
+        return PLAIN, [place.fault(fault.found, fault.remedy)]
+    headings: dict[str, str] = {}
+    here = place.inside("headings")
+    for own, meant in entry.values.get("headings", {}).items():
+        try:
+            headings[own] = _heading(own, meant, treatments)
+        except CellFault as fault:
+            faults.append(here.inside(own).fault(fault.found, fault.remedy))
+    twice = [own for own, meant in headings.items() if list(headings.values()).count(meant) > 1]
+    faults += [
+        here.inside(own).fault(
+            f"{shown(headings[own])} stands for more than one heading", "Keep one"
+        )
+        for own in twice
+    ]
+    if faults:
+        return PLAIN, faults
+    return Columns(**{**entry.values, "headings": headings}), []
+
+
+def _heading(own: str, meant: object, treatments: Sequence[str]) -> str:
+    """The log's heading that one of the tester's stands for."""
+    name = read_string(meant)
+    if not own.strip() or own != own.strip():
+        raise CellFault(f"{shown(own)} is no heading", "Write it without spaces around it")
+    if column_key(own) in KNOWN_HEADINGS | {column_key(each) for each in treatments}:
+        raise CellFault(f"{shown(own)} is a heading that the log knows", "Leave it out")
+    known = [*LOG_HEADINGS, *treatments]
+    by_key = {column_key(each): each for each in known}
+    if column_key(name) not in by_key:
+        raise CellFault(f"{shown(name)} is no heading of a log", suggestion(name, known))
+    return by_key[column_key(name)]

@@ -1,0 +1,211 @@
+"""Logs in workbooks: the same pulls as in text, and one clear fault for what is no table."""
+
+import datetime as dt
+import io
+import zipfile
+
+import pytest
+from openpyxl import Workbook
+
+from model.base.errors import FaultyFile
+from model.ingest import workbook
+from model.ingest.log_file import read_log, read_log_content
+from model.ingest.log_rows import rows_of
+from model.records.columns import Columns
+from model.records.pull import Reading
+
+HEADER = ("pull", "outing", "anchor", "seabed", "leader", "ending", "load_kn")
+FIRST = ("1", "day 1", "S6", "firm sand", "wire 2 m", "released", 2.6)
+
+
+def book(*rows, spoil=lambda sheet: None, more=()):
+    made = Workbook()
+    sheet = made.active
+    for row in rows:
+        sheet.append(row)
+    spoil(sheet)
+    for name in more:
+        made.create_sheet(name).append(["x"])
+    file = io.BytesIO()
+    made.save(file)
+    return file.getvalue()
+
+
+def faults_of(content, campaign):
+    with pytest.raises(FaultyFile) as caught:
+        read_log_content(content, "log.xlsx", campaign)
+    return caught.value.faults
+
+
+def test_the_same_pulls_as_in_text(small_campaign, small_pulls, tmp_path):
+    rows = rows_of(small_pulls, small_campaign)
+    headings = list(rows[0])
+    cells = [[_typed(row[heading]) for heading in headings] for row in rows]
+    path = tmp_path / "pulls.xlsx"
+    path.write_bytes(book(headings, *cells))
+    assert read_log(path, small_campaign).pulls == small_pulls
+
+
+def _typed(text):
+    """As a spreadsheet keeps it: a number as a number."""
+    try:
+        return float(text)
+    except ValueError:
+        return text or None
+
+
+def test_days_times_and_yes_or_no(small_campaign):
+    header = (*HEADER, "date", "time", "camera")
+    row = (*FIRST, dt.date(2026, 5, 3), dt.time(9, 10), True)
+    [pull] = read_log_content(book(header, row), "log.xlsx", small_campaign).pulls
+    assert (pull.date, pull.time) == (dt.date(2026, 5, 3), dt.time(9, 10))
+    assert pull.bites[0].has_camera is True
+
+
+@pytest.mark.parametrize(("shown", "resolution"), [("General", 0.1), ("0.00", 0.01), ("0", 0.1)])
+def test_a_peak_is_as_fine_as_the_sheet_shows_it(shown, resolution, small_campaign):
+    def show(sheet):
+        sheet["G2"].number_format = shown
+
+    content = book((*HEADER, "reading"), (*FIRST[:-1], 3.2, "peak"), spoil=show)
+    outings = [one.model_copy(update={"gauge": None}) for one in small_campaign.outings]
+    by_the_sheet = small_campaign.model_copy(update={"outings": tuple(outings)})
+    [pull] = read_log_content(content, "log.xlsx", by_the_sheet).pulls
+    assert pull.bites[0].reading is Reading.PEAK
+    assert pull.bites[0].resolution_kn == pytest.approx(resolution)
+
+
+def test_empty_rows_and_columns_around_the_table(small_campaign):
+    def widen(sheet):
+        sheet["Z9"].number_format = "0.00"
+
+    content = book((), (*HEADER, None), (), (*FIRST, None), (), spoil=widen)
+    reading = read_log_content(content, "log.xlsx", small_campaign)
+    assert len(reading.pulls) == 1
+    assert reading.lines == {"day 1/1": 4}
+
+
+def _merge(sheet):
+    sheet.merge_cells("C2:C3")
+
+
+def _formula(sheet):
+    sheet["G2"] = "=1+1"
+
+
+def _error(sheet):
+    sheet["G2"] = "#REF!"
+
+
+SECOND = ("2", *FIRST[1:])
+SPOILT = {
+    "merged cells": (book(HEADER, FIRST, SECOND, spoil=_merge), 2, "merged cells C2:C3", "Unmerge"),
+    "a formula nobody worked out": (book(HEADER, FIRST, spoil=_formula), 2, "(G2)", "save it"),
+    "an error": (book(HEADER, FIRST, spoil=_error), 2, "the error #REF! (G2)", "Write the value"),
+    "a title": (book(("My trials",), HEADER, FIRST), 1, "'My trials' stands alone", "take it out"),
+    "a total": (
+        book(HEADER, FIRST, ("Total", None, None, None, None, None, 2.6)),
+        3, "'Total' and not a pull", "Take that row out",
+    ),
+    "a second header": (
+        book(HEADER, (None,) * 6 + ("kN",), FIRST), 2, "'kN' is not a number", "Write digits only",
+    ),
+    "nothing": (book(), 1, "an empty file", "Write a header"),
+    "a header alone": (book(HEADER), 1, "nothing below", "Add a row"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_what_is_no_table_is_named_with_its_row(name, small_campaign):
+    content, line, found, remedy = SPOILT[name]
+    fault = next(one for one in faults_of(content, small_campaign) if found in one.found)
+    assert fault.line == line
+    assert remedy in fault.remedy
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"PK\x03\x04",
+        b"PK\x03\x04" + b"\0" * 500,
+        book(HEADER, FIRST)[:-300],
+        book(HEADER, FIRST)[:1000],
+    ],
+)
+def test_a_damaged_workbook(content, small_campaign):
+    [fault] = faults_of(content, small_campaign)
+    assert "cannot be read" in fault.found
+    assert "Save it again" in fault.remedy
+
+
+def test_another_archive(small_campaign):
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("letter.txt", "hello")
+    [fault] = faults_of(file.getvalue(), small_campaign)
+    assert "cannot be read" in fault.found
+
+
+def test_a_workbook_that_would_fill_the_memory(small_campaign, monkeypatch):
+    monkeypatch.setattr(workbook, "MOST_UNPACKED_BYTES", 1000)
+    [fault] = faults_of(book(HEADER, FIRST), small_campaign)
+    assert "a workbook that unpacks to" in fault.found
+
+
+def test_a_sheet_of_very_many_rows(small_campaign):
+    def far(sheet):
+        sheet.cell(row=workbook.MOST_ROWS + 1, column=1, value="x")
+
+    [fault] = faults_of(book(HEADER, FIRST, spoil=far), small_campaign)
+    assert "a sheet of 20001 rows" in fault.found
+
+
+def test_an_old_workbook_is_told_from_text(small_campaign):
+    [fault] = faults_of(b"\xd0\xcf\x11\xe0" + b"\0" * 100, small_campaign)
+    assert "an old workbook (.xls)" in fault.found
+
+
+def test_words_that_look_like_a_formula_stay_words(small_campaign):
+    def words(sheet):
+        sheet["H2"].value = "=1+1"
+        sheet["H2"].data_type = "s"
+
+    content = book((*HEADER, "notes"), (*FIRST, ""), spoil=words)
+    [pull] = read_log_content(content, "log.xlsx", small_campaign).pulls
+    assert pull.notes == "=1+1"
+
+
+# --- a tester's own sheets ------------------------------------------------------------------------
+
+OWN = Columns(
+    headings={"Nr": "pull", "Tag": "outing", "Anker": "anchor", "Grund": "seabed",
+              "Vorlauf": "leader", "Ende": "ending", "Zug kN": "load_kn", "am": "date"},
+    has_decimal_comma=True,
+    date_order="day first",
+)  # fmt: skip
+OWN_HEADER = ("Nr", "Tag", "Anker", "Grund", "Vorlauf", "Ende", "Zug kN", "am")
+
+
+@pytest.fixture
+def own_campaign(small_campaign):
+    return small_campaign.model_copy(update={"columns": OWN})
+
+
+@pytest.mark.parametrize("load", [2.6, "2,6"])
+@pytest.mark.parametrize("day", [dt.date(2026, 5, 3), "3.5.2026", "03/05/2026", "2026-05-03"])
+def test_own_headings_commas_and_dates(load, day, own_campaign):
+    content = book(OWN_HEADER, (*FIRST[:-1], load, day))
+    [pull] = read_log_content(content, "log.xlsx", own_campaign).pulls
+    assert (pull.bites[0].load_kn, pull.date) == (2.6, dt.date(2026, 5, 3))
+    assert pull.levels["leader"] == "wire 2 m"
+
+
+def test_faults_speak_of_the_sheets_own_headings(own_campaign):
+    [fault] = faults_of(book(OWN_HEADER, (*FIRST[:-1], "viel", None)), own_campaign)
+    assert (fault.column, fault.line) == ("Zug kN", 2)
+
+
+def test_two_headings_for_one(own_campaign):
+    content = book((*OWN_HEADER, "anchor"), (*FIRST, None, "P9"))
+    [fault] = faults_of(content, own_campaign)
+    assert "anchor and Anker say the same" in fault.found
