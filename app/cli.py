@@ -33,6 +33,7 @@ COMMANDS: Final = (
     ("ask", answers.ask, 'ask --a "anchor=S6, scope=5" --b "anchor=P9, scope=5"'),
     ("modes", answers.modes, 'modes --anchor S6 --seabed "firm sand"'),
     ("stores", places.stores, "stores"),
+    ("export", facts.export, "export trials.zip --store trials"),
     ("backup", copies.backup, "backup trials-2026-05-03.zip --store trials"),
     ("restore", copies.restore, "restore trials-2026-05-03.zip --store trials"),
     ("serve", places.serve, "serve --store demo --port 8502"),

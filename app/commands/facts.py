@@ -43,7 +43,8 @@ def new(
 
 def import_logs(
     files: Annotated[
-        list[Path], typer.Argument(metavar="FILE...", help="Pull logs (.csv, .xlsx).")
+        list[Path],
+        typer.Argument(metavar="FILE...", help="Pull logs (.csv, .xlsx), or one data package."),
     ],
     *,
     revise: Annotated[
@@ -60,8 +61,12 @@ def import_logs(
     from app.answer_json import imported_json
     from model.service.corrections import reason_for
     from model.service.imports import import_log, standing_of
+    from model.service.packages import holds_package
     from model.service.stores import open_store, state_of, store_option
 
+    if len(files) == 1 and holds_package(files[0]):
+        _take_in(files[0], store, as_json=as_json)
+        return
     opened, reason = open_store(store), reason_for(revise, by)
     done: list[dict[str, object]] = []
     for file in files:
@@ -81,3 +86,36 @@ def import_logs(
         show_json({"files": done, "pulls": pulls, **behind, "sentence": standing_of(state)})
     else:
         show(with_store(standing_of(state), store_option(store, opened.folder)))
+
+
+def _take_in(file: Path, store: str | None, *, as_json: bool) -> None:
+    from model.service.packages import import_package
+    from model.service.stores import resolve
+
+    taken = import_package(file, resolve(store))
+    if as_json:
+        counts = {"added": taken.added, "skipped": taken.skipped}
+        show_json(
+            {"file": taken.source, "store": str(taken.folder), "is_new": taken.is_new, **counts}
+        )
+    else:
+        show(str(taken))
+
+
+def export(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where the package goes (.zip).")],
+    *,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write campaign and pulls with all their history as an open data package."""
+    from model.service.packages import export_package
+    from model.service.stores import open_store
+
+    opened = open_store(store)
+    done = export_package(opened, file)
+    if as_json:
+        counts = {"pulls": done.pulls, "revisions": done.revisions}
+        show_json({"store": str(opened.folder), "file": str(done.path), **counts})
+    else:
+        show(f"{done.pulls} pulls in {done.revisions} versions are in {done.path}")

@@ -26,6 +26,9 @@ from model.store.revisions import (
     Mark,
     Reason,
     Revision,
+    StoredCampaign,
+    all_campaigns,
+    all_revisions,
     current_pulls,
     newest_revisions,
     pull_row,
@@ -33,7 +36,7 @@ from model.store.revisions import (
     require_stored,
     revisions_of,
 )
-from model.store.tables import CampaignRow
+from model.store.tables import campaign_row
 
 TAKEN_OUT: Final = "taken out"
 PUT_BACK: Final = "put back"
@@ -75,6 +78,11 @@ class KeptFacts(Opened):
                 )
             return _facts_at(session, mark)
 
+    def history(self) -> tuple[tuple[StoredCampaign, ...], tuple[Revision, ...]]:
+        """Every version of the campaign, and every revision of every pull, oldest first."""
+        with self._database.reading() as session:
+            return all_campaigns(session), all_revisions(session)
+
     def replace_campaign(self, campaign: Campaign) -> None:
         """Store a changed campaign; the earlier ones are kept.
 
@@ -96,8 +104,7 @@ class KeptFacts(Opened):
                 self._put_campaign(session, campaign)
 
     def _put_campaign(self, session: Session, campaign: Campaign) -> None:
-        record = campaign.model_dump_json()
-        session.add(CampaignRow(name=campaign.name, record=record, stored_at=self._clock()))
+        session.add(campaign_row(campaign, self._clock()))
 
     def add_pulls(
         self,

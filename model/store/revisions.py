@@ -11,7 +11,7 @@ from model.base.errors import InputError
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
-from model.store.tables import PullRow
+from model.store.tables import CampaignRow, PullRow
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +56,14 @@ class Revision:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StoredCampaign:
+    """One version of the campaign; the newest holds."""
+
+    campaign: Campaign
+    stored_at: dt.datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class Mark:
     """The last rows of campaign and pulls that were there when facts were read."""
 
@@ -91,6 +99,38 @@ def current_pulls(session: Session, *, last_row: int | None = None) -> tuple[Pul
     """Every pull that was not taken out, void ones too, in the order they were first stored."""
     found = newest_revisions(session, last_row=last_row).values()
     return tuple(revision.pull for revision in found if not revision.is_removed)
+
+
+def all_revisions(session: Session) -> tuple[Revision, ...]:
+    """Every revision of every pull, in the order in which they were stored."""
+    rows = session.scalars(select(PullRow).order_by(PullRow.id))
+    return tuple(_revision_from(row) for row in rows)
+
+
+def all_campaigns(session: Session) -> tuple[StoredCampaign, ...]:
+    """Every version of the campaign, oldest first."""
+    rows = session.scalars(select(CampaignRow).order_by(CampaignRow.id))
+    return tuple(
+        StoredCampaign(campaign=parse(Campaign, row.record), stored_at=row.stored_at)
+        for row in rows
+    )
+
+
+def row_of(revision: Revision) -> PullRow:
+    """The row of a revision that comes from another store, with all it says of itself."""
+    return PullRow(
+        outing=revision.pull.outing,
+        code=revision.pull.code,
+        revision=revision.number,
+        anchor=revision.pull.anchor,
+        seabed=revision.pull.seabed,
+        record=revision.pull.model_dump_json(),
+        source=revision.source,
+        who=revision.who,
+        why=revision.why,
+        is_removed=revision.is_removed,
+        stored_at=revision.stored_at,
+    )
 
 
 def revisions_of(session: Session, outing: str, code: str) -> tuple[Revision, ...]:

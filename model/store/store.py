@@ -1,6 +1,7 @@
 """A store: one folder with a database of facts and answers, and posteriors beside it."""
 
 import logging
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final, Self
 
@@ -11,7 +12,8 @@ from model.store.kept_answers import KeptAnswers
 from model.store.kept_facts import KeptFacts
 from model.store.kept_fits import KeptFits
 from model.store.opened import Clock, utc_now
-from model.store.tables import SCHEMA_VERSION
+from model.store.revisions import Revision, StoredCampaign, row_of
+from model.store.tables import SCHEMA_VERSION, campaign_row
 
 _log = logging.getLogger(__name__)
 
@@ -35,7 +37,42 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
         StoreError
             If a store is there already, or the folder cannot be written.
         """
-        store = cls(folder, clock=clock)
+        store = cls._new(folder, clock)
+        with store._database.writing() as session:
+            store._database.make_tables(session)
+            store._put_campaign(session, campaign)
+        return store
+
+    @classmethod
+    def create_with_history(
+        cls,
+        folder: Path,
+        campaigns: Sequence[StoredCampaign],
+        revisions: Sequence[Revision],
+        *,
+        clock: Clock = utc_now,
+    ) -> Self:
+        """Make a store of another one's facts, with when, by whom and why each came.
+
+        Raises
+        ------
+        StoreError
+            As for :meth:`create`; or if two revisions are the same one.
+        """
+        store = cls._new(folder, clock)
+        with store._database.writing() as session:
+            store._database.make_tables(session)
+            for stored in campaigns:
+                session.add(campaign_row(stored.campaign, stored.stored_at))
+                session.flush()  # the newest is the one with the highest number
+            for revision in revisions:
+                session.add(row_of(revision))
+                session.flush()
+        return store
+
+    @classmethod
+    def _new(cls, folder: Path, clock: Clock) -> Self:
+        """A store in a folder that is there; nothing is in it yet."""
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -43,10 +80,7 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
                 f"the folder {folder} cannot be made ({error})",
                 hint="Choose another place with --store, or check who may write there.",
             ) from error
-        with store._database.writing() as session:
-            store._database.make_tables(session)
-            store._put_campaign(session, campaign)
-        return store
+        return cls(folder, clock=clock)
 
     @classmethod
     def open(cls, folder: Path, *, clock: Clock = utc_now) -> Self:

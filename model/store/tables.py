@@ -24,6 +24,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 from model.base.errors import StoreError
+from model.records.campaign import Campaign
 
 SCHEMA_VERSION: Final = 2
 """Version of these tables; a store with a higher one was made by a newer program."""
@@ -110,6 +111,11 @@ class CampaignRow(Table):
     name: Mapped[str] = mapped_column(String(120))
     record: Mapped[str] = mapped_column(Text)
     stored_at: Mapped[dt.datetime] = mapped_column(UtcTime)
+
+
+def campaign_row(campaign: Campaign, stored_at: dt.datetime) -> CampaignRow:
+    """The row of one version of a campaign."""
+    return CampaignRow(name=campaign.name, record=campaign.model_dump_json(), stored_at=stored_at)
 
 
 class PullRow(Table):

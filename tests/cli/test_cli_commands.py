@@ -97,6 +97,16 @@ def test_a_copy_as_json(fitted, tmp_path):
     assert back["before"].startswith(str(tmp_path / "store" / "copies" / "replaced-"))
 
 
+def test_a_package_out_and_in_again(fitted, tmp_path):
+    done = fitted("export", "trials.zip", "--json").json
+    assert (done["file"], done["pulls"], done["revisions"]) == ("trials.zip", 16, 16)
+    into = fitted("import", "trials.zip", "--store", "./other")
+    assert f"a new store with 16 pulls is in {tmp_path / 'other'}" in into.out
+    again = fitted("import", "trials.zip", "--store", "./other", "--json").json
+    assert (again["is_new"], again["added"], again["skipped"]) == (False, 0, 16)
+    assert "16 pulls in 16 versions" in fitted("export", "more.zip").out
+
+
 def test_where_to_restore_must_be_named(fitted, monkeypatch):
     fitted("backup", "safe.zip")
     monkeypatch.delenv("KEDGEWISE_STORE")

@@ -1,0 +1,319 @@
+"""A campaign and its pulls as an open data package, with all their history, and back.
+
+A zip archive with ``datapackage.json`` (Data Package, Table Schema), ``pulls.csv``
+(a pull log, one row a bite of each revision) and ``campaigns.json``.
+"""
+
+import csv
+import datetime as dt
+import io
+import json
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import Any, Final
+
+from model.base.errors import InputError, StoreError
+from model.ingest.formula_guard import guarded, unguarded
+from model.ingest.log_fields import Field, fields_of
+from model.ingest.log_rows import Row, read_rows, rows_of
+from model.ingest.text_file import decoded, printable, read_content
+from model.records.campaign import Campaign
+from model.service.campaigns import differences
+from model.store.revisions import Revision, StoredCampaign
+from model.store.store import Store, needs_making
+
+DESCRIPTOR: Final = "datapackage.json"
+PULLS: Final = "pulls.csv"
+CAMPAIGNS: Final = "campaigns.json"
+MOST_UNPACKED_BYTES: Final = 200_000_000
+"""Above it a package is refused before it is unpacked: years of pulls come to a few MB."""
+
+_HISTORY: Final[tuple[Field, ...]] = (
+    {"name": "revision", "type": "integer", "description": "1 as first stored; the newest holds."},
+    {"name": "is_removed", "type": "boolean", "description": "Whether it was taken out with this."},
+    {"name": "campaign", "type": "integer", "description": "The campaign's version it is read by."},
+    {"name": "source", "type": "string", "description": "The file it came from."},
+    {"name": "who", "type": "string", "description": "Who corrected it."},
+    {"name": "why", "type": "string", "description": "Why."},
+    {"name": "stored_at", "type": "string", "description": "When it was stored, UTC."},
+)
+_HISTORY_NAMES: Final = tuple(str(field["name"]) for field in _HISTORY)
+_KEY: Final = ("outing", "pull", "revision", "bite")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exported:
+    """A package that was written; `revisions` counts every version of every pull."""
+
+    path: Path
+    pulls: int
+    revisions: int
+
+
+def export_package(store: Store, target: Path) -> Exported:
+    """Write a store's facts and their history as an open data package.
+
+    Raises
+    ------
+    InputError
+        If the target is there already.
+    StoreError
+        If it cannot be written; no half of one is left.
+    """
+    if target.exists():
+        raise InputError(f"{target} is there already", hint="Choose another name.")
+    campaigns, revisions = store.history()
+    rows = [
+        _history_cells(revision, number) | row
+        for revision in revisions
+        for number in [_in_force(campaigns, revision)]
+        for row in rows_of([revision.pull], campaigns[number - 1].campaign)
+    ]
+    headings = list(dict.fromkeys([*_HISTORY_NAMES, *(key for row in rows for key in row)]))
+    contents = {
+        DESCRIPTOR: json.dumps(_descriptor(campaigns[-1].campaign, headings), indent=1),
+        PULLS: _csv(headings, rows),
+        CAMPAIGNS: json.dumps([_plain(one) for one in campaigns], indent=1, ensure_ascii=False),
+    }
+    _write(target, contents)
+    return Exported(
+        path=target, pulls=len({one.pull.id for one in revisions}), revisions=len(revisions)
+    )
+
+
+def _in_force(campaigns: Sequence[StoredCampaign], revision: Revision) -> int:
+    """Number, from 1, of the campaign that held when a revision was stored."""
+    before = [one.stored_at <= revision.stored_at for one in campaigns]
+    return max(sum(before), 1)
+
+
+def _history_cells(revision: Revision, number: int) -> Row:
+    return {
+        "revision": str(revision.number),
+        "is_removed": "true" if revision.is_removed else "false",
+        "campaign": str(number),
+        "source": revision.source,
+        "who": revision.who,
+        "why": revision.why,
+        "stored_at": revision.stored_at.isoformat(),
+    }
+
+
+def _csv(headings: Sequence[str], rows: Sequence[Row]) -> str:
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow([guarded(heading) for heading in headings])
+    writer.writerows([guarded(row.get(heading, "")) for heading in headings] for row in rows)
+    return file.getvalue()
+
+
+def _plain(stored: StoredCampaign) -> dict[str, object]:
+    return {
+        "stored_at": stored.stored_at.isoformat(),
+        "campaign": stored.campaign.model_dump(mode="json"),
+    }
+
+
+def _descriptor(campaign: Campaign, headings: Sequence[str]) -> dict[str, object]:
+    treatments = [treatment.name for treatment in campaign.treatments]
+    own = [heading for heading in headings if heading not in _HISTORY_NAMES]
+    fields = {str(field["name"]): field for field in (*_HISTORY, *fields_of(own, treatments))}
+    about = "Small-boat anchor pulls: one row a bite of each revision of each pull. A text that a "
+    about += "spreadsheet would run as a formula has an apostrophe before it."
+    return {
+        "name": "anchor-pulls",
+        "title": campaign.name,
+        "description": ("Invented data. " if campaign.is_invented else "") + about,
+        "resources": [
+            {
+                "name": "pulls",
+                "path": PULLS,
+                "format": "csv",
+                "mediatype": "text/csv",
+                "encoding": "utf-8",
+                "schema": {
+                    "fields": [fields[name] | {"name": guarded(name)} for name in headings],
+                    "primaryKey": list(_KEY),
+                },
+            },
+            {"name": "campaigns", "path": CAMPAIGNS, "format": "json", "encoding": "utf-8",
+             "mediatype": "application/json"},
+        ],
+    }  # fmt: skip
+
+
+def _write(target: Path, contents: dict[str, str]) -> None:
+    temporary = target.with_name(f"{target.name}.part")
+    try:
+        with zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name, text in contents.items():
+                archive.writestr(name, text)
+        temporary.replace(target)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise StoreError(
+            f"the package could not be written to {target} ({error})",
+            hint="Check room and permissions there.",
+        ) from error
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """What came of a package: a new store, or pulls that were new to one that was there."""
+
+    source: str
+    folder: Path
+    is_new: bool
+    added: int
+    skipped: int
+
+    def __str__(self) -> str:
+        if self.is_new:
+            return f"{self.source}: a new store with {self.added} pulls is in {self.folder}."
+        return f"{self.source}: {self.added} pulls added, {self.skipped} skipped as known."
+
+
+def import_package(path: Path, folder: Path) -> Taken:
+    """Take a package in: with its history into a new store, or its pulls into one that is there.
+
+    Pulls that both have with other content, and campaigns that differ, are conflicts:
+    listed, and nothing is taken in.
+
+    Raises
+    ------
+    FaultyFile
+        With every pull that is there with other content, or cannot be read.
+    InputError
+        If it is no sound package, or its campaign is not the store's.
+    """
+    package = read_package(path)
+    newest = {revision.pull.id: revision for revision in package.revisions}
+    kept = [revision.pull for revision in newest.values() if not revision.is_removed]
+    if needs_making(folder):
+        Store.create_with_history(folder, package.campaigns, package.revisions)
+        return Taken(source=package.source, folder=folder, is_new=True, added=len(kept), skipped=0)
+    store = Store.open(folder)
+    conflicts = differences(store.campaign(), package.campaigns[-1].campaign)
+    if conflicts:
+        raise InputError(
+            f"the campaign of {package.source} is not the store's: "
+            + "; ".join(str(conflict) for conflict in conflicts),
+            hint="Nothing of it was stored. Bring both campaign files to the same with "
+            "`kedgewise new`, or take it into a store of its own with --store.",
+        )
+    added = store.add_pulls(kept, package.source)
+    return Taken(
+        source=package.source,
+        folder=folder,
+        is_new=False,
+        added=added.added,
+        skipped=added.skipped,
+    )
+
+
+# --- and back -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Package:
+    """What a package holds: every version of the campaign and of each pull, oldest first."""
+
+    source: str
+    campaigns: tuple[StoredCampaign, ...]
+    revisions: tuple[Revision, ...]
+
+
+def holds_package(path: Path) -> bool:
+    """Whether a file is a data package, and not a log, a workbook or a copy of a store."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return DESCRIPTOR in archive.namelist()
+    except (zipfile.BadZipFile, OSError, ValueError):
+        return False
+
+
+def read_package(path: Path) -> Package:
+    """Read a package that :func:`export_package` wrote.
+
+    Raises
+    ------
+    FaultyFile
+        If a pull in it cannot be read; with every fault.
+    InputError
+        If it is no such package, or damaged.
+    """
+    source = printable(path)
+    texts = _texts(read_content(path), source)
+    try:
+        campaigns = tuple(_campaign(one) for one in json.loads(texts[CAMPAIGNS]))
+        rows = [
+            {unguarded(heading): unguarded(cell or "") for heading, cell in row.items()}
+            for row in csv.DictReader(io.StringIO(texts[PULLS], newline=""), strict=True)
+        ]
+        groups = [
+            list(group) for _, group in groupby(rows, lambda row: [row[key] for key in _KEY[:-1]])
+        ]
+        revisions = tuple(_revision(group, campaigns, source) for group in groups)
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, csv.Error) as error:
+        raise _no_package(source, f"{type(error).__name__}: {error}") from error
+    if not campaigns:
+        raise _no_package(source, "it holds no campaign")
+    return Package(source=source, campaigns=campaigns, revisions=revisions)
+
+
+def _texts(content: bytes, source: str) -> dict[str, str]:
+    """The three files of a package; no other is looked at, and no path leaves anything."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            sizes = {info.filename: info.file_size for info in archive.infolist()}
+            missing = {DESCRIPTOR, PULLS, CAMPAIGNS} - set(sizes)
+            if missing:
+                raise _no_package(source, f"it lacks {min(missing)}")
+            if sum(sizes.values()) > MOST_UNPACKED_BYTES:
+                raise _no_package(source, f"it unpacks to {sum(sizes.values()) / 1e6:.0f} MB")
+            return {name: decoded(name, archive.read(name)) for name in (PULLS, CAMPAIGNS)}
+    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError, EOFError) as error:
+        raise _no_package(source, str(error)) from error
+
+
+def _campaign(plain: dict[str, Any]) -> StoredCampaign:
+    return StoredCampaign(
+        campaign=Campaign.model_validate_json(json.dumps(plain["campaign"])),
+        stored_at=_time(plain["stored_at"]),
+    )
+
+
+def _time(text: str) -> dt.datetime:
+    time = dt.datetime.fromisoformat(text)
+    return time if time.tzinfo else time.replace(tzinfo=dt.UTC)
+
+
+def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str) -> Revision:
+    first = rows[0]
+    number = int(first["campaign"])
+    if not 1 <= number <= len(campaigns):
+        raise ValueError(f"no campaign {number}")
+    log = [
+        {heading: cell for heading, cell in row.items() if heading not in _HISTORY_NAMES}
+        for row in rows
+    ]
+    [pull] = read_rows(log, campaigns[number - 1].campaign, source).pulls
+    return Revision(
+        number=int(first["revision"]),
+        pull=pull,
+        is_removed=first["is_removed"] == "true",
+        source=first["source"],
+        who=first["who"],
+        why=first["why"],
+        stored_at=_time(first["stored_at"]),
+    )
+
+
+def _no_package(source: str, found: str) -> InputError:
+    return InputError(
+        f"{source} is no sound data package of pulls ({found})",
+        hint="Nothing of it was stored. Give a file that `kedgewise export` wrote.",
+    )

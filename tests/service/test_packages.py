@@ -1,0 +1,167 @@
+"""Open data packages: what goes out comes back the same, history included; conflicts are listed."""
+
+import csv
+import io
+import json
+import zipfile
+
+import pytest
+from frictionless import Package
+
+from model.base.errors import FaultyFile, InputError, StoreError
+from model.service.packages import export_package, holds_package, import_package
+from model.store.revisions import Reason
+from model.store.store import Store
+
+LATE = Reason(who="M", why="=read off the video")
+
+
+@pytest.fixture
+def lived(filled, small_campaign, small_pulls):
+    """A store with corrections, a pull taken out, a changed campaign and nasty words."""
+    changed = small_pulls[0].model_copy(update={"anchor": "P9", "notes": "=1+1"})
+    filled.correct_pulls([changed], "by hand", LATE)
+    filled.remove_pulls(["day 1/2"], LATE)
+    filled.replace_campaign(small_campaign.model_copy(update={"about": "later"}))
+    filled.add_pulls(small_pulls[8:], "day-2.csv")
+    return filled
+
+
+@pytest.fixture
+def package(lived, tmp_path):
+    export_package(lived, tmp_path / "trials.zip")
+    return tmp_path / "trials.zip"
+
+
+def contents(path):
+    with zipfile.ZipFile(path) as archive:
+        return {name: archive.read(name).decode() for name in archive.namelist()}
+
+
+def written(path, files):
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+    return path
+
+
+def test_a_round_trip_keeps_every_version(package, lived, tmp_path):
+    taken = import_package(package, tmp_path / "again")
+    assert (taken.is_new, taken.added) == (True, 15)
+    again = Store.open(tmp_path / "again")
+    assert again.history() == lived.history()
+    assert again.pulls() == lived.pulls()
+    assert again.removed_pulls() == lived.removed_pulls()
+
+
+def test_a_second_round_trip_is_the_same_package(package, tmp_path):
+    import_package(package, tmp_path / "again")
+    export_package(Store.open(tmp_path / "again"), tmp_path / "second.zip")
+    assert contents(tmp_path / "second.zip") == contents(package)
+
+
+def test_it_is_a_data_package_by_its_standard(package, tmp_path):
+    """Checked by frictionless, which knows Data Package and Table Schema."""
+    folder = tmp_path / "unpacked"
+    with zipfile.ZipFile(package) as archive:
+        archive.extractall(folder)
+    report = Package(str(folder / "datapackage.json")).validate()
+    assert report.valid, report.flatten(["rowNumber", "fieldName", "message"])
+    broken = (folder / "pulls.csv").read_text().replace("fresh,released,step,2.6", "fresh,x,x,x", 1)
+    (folder / "pulls.csv").write_text(broken)
+    assert not Package(str(folder / "datapackage.json")).validate().valid
+
+
+def test_words_that_a_spreadsheet_would_run_are_guarded(package):
+    rows = list(csv.DictReader(io.StringIO(contents(package)["pulls.csv"])))
+    assert {row["why"] for row in rows} == {"", "'=read off the video"}
+    assert "'=1+1" in {row["notes"] for row in rows}
+
+
+def test_into_a_store_that_is_there_only_new_pulls_go(package, lived, small_pulls, tmp_path):
+    other = Store.create(tmp_path / "other", lived.campaign())
+    other.add_pulls(small_pulls[8:12], "mine.csv")
+    taken = import_package(package, other.folder)
+    assert (taken.is_new, taken.added, taken.skipped) == (False, 11, 4)
+    assert {pull.id for pull in other.pulls()} == {pull.id for pull in lived.pulls()}
+
+
+def test_conflicts_are_listed_and_nothing_is_taken_in(package, lived, small_pulls, tmp_path):
+    other = Store.create(tmp_path / "other", lived.campaign())
+    mine = [small_pulls[8].model_copy(update={"notes": "mine"}), small_pulls[9]]
+    other.add_pulls(mine, "mine.csv")
+    with pytest.raises(FaultyFile) as caught:
+        import_package(package, other.folder)
+    [fault] = caught.value.faults
+    assert "notes: mine → nothing" in fault.found
+    assert other.pulls() == tuple(mine)
+
+
+def test_another_campaign_is_a_conflict(package, small_campaign, tmp_path):
+    other = Store.create(tmp_path / "other", small_campaign)
+    with pytest.raises(InputError, match="about:  → later"):
+        import_package(package, other.folder)
+    assert other.pulls() == ()
+
+
+def test_no_package_is_written_over_another_file(package, lived):
+    before = package.read_bytes()
+    with pytest.raises(InputError, match="is there already"):
+        export_package(lived, package)
+    assert package.read_bytes() == before
+
+
+def test_where_it_cannot_be_written(lived, tmp_path):
+    with pytest.raises(StoreError, match="could not be written"):
+        export_package(lived, tmp_path / "no" / "such.zip")
+
+
+BROKEN = {
+    "no pulls": lambda files: {k: v for k, v in files.items() if k != "pulls.csv"},
+    "no campaigns": lambda files: files | {"campaigns.json": "[]"},
+    "campaigns that are no list": lambda files: files | {"campaigns.json": '{"a": 1}'},
+    "campaigns cut off": lambda files: files | {"campaigns.json": files["campaigns.json"][:50]},
+    "a campaign that is none": lambda files: (
+        files | {"campaigns.json": '[{"campaign": {}, "stored_at": "2026-05-04"}]'}
+    ),
+    "no such campaign": lambda files: (
+        files | {"pulls.csv": files["pulls.csv"].replace("false,1,", "false,9,")}
+    ),
+    "a time that is none": lambda files: (
+        files | {"campaigns.json": files["campaigns.json"].replace("2026", "late", 1)}
+    ),
+    "no such column": lambda files: (
+        files | {"pulls.csv": files["pulls.csv"].replace("stored_at", "stored", 1)}
+    ),
+    "a text that is none": lambda files: files | {"pulls.csv": "\0"},
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_a_package_that_is_damaged_leaves_nothing(name, package, tmp_path):
+    bad = written(tmp_path / "bad.zip", BROKEN[name](contents(package)))
+    with pytest.raises((InputError, FaultyFile)):
+        import_package(bad, tmp_path / "again")
+    assert not (tmp_path / "again").exists()
+
+
+def test_a_pull_that_cannot_be_read_is_a_fault(package, tmp_path):
+    files = contents(package)
+    bad = files | {"pulls.csv": files["pulls.csv"].replace(",S6,", ",Q1,")}
+    with pytest.raises(FaultyFile, match="Q1"):
+        import_package(written(tmp_path / "bad.zip", bad), tmp_path / "again")
+
+
+def test_what_is_a_package(package, tmp_path):
+    assert holds_package(package)
+    for name, content in {"a.csv": b"pull,anchor", "b.zip": b"PK\x03\x04", "c": b""}.items():
+        (tmp_path / name).write_bytes(content)
+        assert not holds_package(tmp_path / name)
+    assert not holds_package(tmp_path / "missing")
+
+
+def test_the_descriptor_says_that_the_data_are_invented(package):
+    descriptor = json.loads(contents(package)["datapackage.json"])
+    assert descriptor["description"].startswith("Invented data.")
+    kinds = {f["name"]: f["type"] for f in descriptor["resources"][0]["schema"]["fields"]}
+    assert (kinds["load_kn"], kinds["buried_m"], kinds["leader"]) == ("number", "string", "string")
