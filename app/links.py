@@ -12,7 +12,7 @@ from typing import Final
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from model.base.constants import LEAST, MOST_LOAD_KN
+from model.base.constants import MOST_LOAD_KN
 from model.base.errors import InputError, UnknownName
 from model.records.campaign import Campaign
 from model.records.question import Question, SetUp
@@ -144,8 +144,8 @@ def question_from(parameters: Mapping[str, Sequence[str]], campaign: Campaign) -
         question = Question.model_validate(parts)
         if campaign.filled(question.a) == campaign.filled(question.b):
             raise ValueError("both sides are the same set-up")
-        if question.hold_kn is not None and not LEAST <= question.hold_kn <= MOST_LOAD_KN:
-            raise ValueError(f"hold_kn: write {LEAST:g} to {MOST_LOAD_KN:g}")
+        if question.hold_kn is not None and not question.hold_kn <= MOST_LOAD_KN:  # nor is a NaN
+            raise ValueError(f"hold_kn: write up to {MOST_LOAD_KN:g}")
         return standing_or_itself(question, campaign)
     except (ValidationError, ValueError) as error:
         raise InputError(

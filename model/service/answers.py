@@ -1,8 +1,9 @@
 """Answering questions from the newest posterior that passed; nothing is sampled here."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from model.base.errors import FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
@@ -55,7 +56,7 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     posterior = store.newest_posterior()
     if posterior is None:
         return without_posterior(store, question.name)
-    return _answer(question, posterior, store.pulls(), store.stored_answers())
+    return _answer(store, question, posterior, store.stored_answers())
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
@@ -83,8 +84,7 @@ def _work_out(
         posterior = store.newest_posterior()
     except KedgewiseError as error:
         return {question.name: _failed(question, error) for question in asked}
-    pulls = store.pulls()
-    return {question.name: _outcome(store, question, posterior, pulls, kept) for question in asked}
+    return {question.name: _outcome(store, question, posterior, kept) for question in asked}
 
 
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
@@ -119,25 +119,34 @@ def earlier_looks(
     posterior: Posterior,
     pulls: Sequence[Pull],
     kept: Sequence[StoredAnswer],
+    stored_since: Callable[[str], frozenset[str]],
 ) -> tuple[AnswerSummary, ...]:
-    """Answers kept of the same comparison at other pulls, oldest first, one per set of pulls.
+    """Answers kept of the same comparison at fewer pulls, oldest first, one per set of pulls.
 
     Only new pulls of one of its sides make another look: a second fit of the
-    same ones, one after a correction in the campaign, or one that only knows
-    more of other set-ups takes the place of the first. A question whose band or
-    set-up was changed begins anew.
+    same ones, one after a correction or with a pull taken out, or one that only
+    knows more of other set-ups takes the place of the first. A question whose
+    band or set-up was changed begins anew.
+
+    Parameters
+    ----------
+    stored_since : callable
+        Identities of the pulls that were first stored after the facts of a posterior, by its
+        identity, had been read.
     """
     from model.questions.sides import side_pulls  # brings the array library
 
     campaign = posterior.campaign
-    now = tuple(
-        len(side_pulls(campaign, question, setup, pulls).used) for setup in (question.a, question.b)
-    )
+    own = {
+        pull.id
+        for setup in (question.a, question.b)
+        for pull in side_pulls(campaign, question, setup, pulls).used
+    }
     looks = {
-        counts: answer.summary
+        _counts(answer.summary): answer.summary
         for answer in kept
-        if (counts := _counts(answer.summary)) != now
-        and asks_the_same(answer.question, question, campaign)
+        if asks_the_same(answer.question, question, campaign)
+        and own & stored_since(answer.summary.posterior.id)
     }
     return tuple(looks.values())
 
@@ -150,13 +159,12 @@ def _outcome(
     store: Store,
     question: Question,
     posterior: Posterior | None,
-    pulls: Sequence[Pull],
     kept: Sequence[StoredAnswer],
 ) -> AnswerSummary | NotYet | Failed:
     try:
         if posterior is None:
             return without_posterior(store, question.name)
-        found = _answer(question, posterior, pulls, kept)
+        found = _answer(store, question, posterior, kept)
         return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
@@ -164,10 +172,7 @@ def _outcome(
 
 
 def _answer(
-    question: Question,
-    posterior: Posterior,
-    pulls: Sequence[Pull],
-    kept: Sequence[StoredAnswer],
+    store: Store, question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]
 ) -> Answer | NotYet:
     unknown = _unknown_to(posterior.campaign, question)
     if unknown:
@@ -178,14 +183,19 @@ def _answer(
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    known = behind(posterior, pulls)
-    looks = earlier_looks(question, posterior, known, kept)
+    known = behind(store, posterior)
+    looks = earlier_looks(question, posterior, known, kept, cache(store.stored_since))
     return questions.answer(question, posterior, known, looks=looks)
 
 
-def behind(posterior: Posterior, pulls: Sequence[Pull]) -> tuple[Pull, ...]:
-    """Pulls that a posterior rests on, and the void ones, which are counted beside them."""
+def behind(store: Store, posterior: Posterior) -> tuple[Pull, ...]:
+    """Pulls that a posterior rests on as they were then, and the void ones beside them.
+
+    Not as they are now: what was corrected or taken out since is not what the
+    draws know, and may name what their campaign has not.
+    """
     used = set(posterior.provenance.pull_ids)
+    pulls = store.facts_behind(posterior.provenance.id).pulls
     return tuple(pull for pull in pulls if pull.is_void or pull.id in used)
 
 

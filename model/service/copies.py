@@ -1,14 +1,20 @@
 """Safe copies of a store, and a store from one of them again."""
 
 import secrets
+import shutil
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from model.base.errors import InputError, KedgewiseError, StoreError
 from model.service.fits import fit_lock
 from model.store.backup import Saved, save_copy, unpack_copy
 from model.store.opened import Clock, utc_now
 from model.store.store import COPIES, Store, needs_making
+
+FRESH: Final = "."
+"""Before the name of a store that is being unpacked: no store is called so."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,18 +55,32 @@ def restore(
     KedgewiseError
         If a fit of the store in its place is running.
     """
-    is_there = folder.exists() and any(folder.iterdir())
-    if is_there:
-        _require_replaceable(folder, may_replace=may_replace)
-    fresh = folder.with_name(f".{folder.name}-{secrets.token_hex(4)}")
-    unpack_copy(source, fresh)
+    try:
+        is_there = folder.exists() and any(folder.iterdir())
+    except OSError as error:
+        raise InputError(
+            f"{folder} is no folder for a store ({error})", hint="Name another with --store."
+        ) from error
+    fresh = folder.with_name(f"{FRESH}{folder.name}-{secrets.token_hex(4)}")
     before = f"replaced-{clock().strftime('%Y%m%dT%H%M%SZ')}" if is_there else None
-    _swap(folder, fresh, before)
-    opened = Store.open(folder)
+    try:
+        # Let go before the swap: a folder with an open file cannot be moved everywhere. A fit
+        # that begins in between sees that its store was replaced.
+        with fit_lock(folder, wait_s=0.0) if is_there else nullcontext():
+            if is_there:
+                _require_replaceable(folder, may_replace=may_replace)
+            unpack_copy(source, fresh)
+            opened = Store.open(fresh)  # brought up to date, and read, before it takes a place
+            campaign, pulls = opened.campaign().name, len(opened.pulls())
+        _swap(folder, fresh, before)
+    except BaseException:
+        if before is None or not (fresh / COPIES / before).exists():
+            shutil.rmtree(fresh, ignore_errors=True)
+        raise
     return Restored(
         folder=folder,
-        campaign=opened.campaign().name,
-        pulls=len(opened.pulls()),
+        campaign=campaign,
+        pulls=pulls,
         before=None if before is None else folder / COPIES / before,
     )
 
@@ -75,8 +95,6 @@ def _require_replaceable(folder: Path, *, may_replace: bool) -> None:
             hint="Name another with --store, or put the copy in its place with --replace: "
             "the one that is there is then kept beside it.",
         )
-    with fit_lock(folder, wait_s=0.0):
-        pass
 
 
 def needs_making_or_damaged(folder: Path) -> bool:
@@ -103,16 +121,20 @@ def needs_making_or_damaged(folder: Path) -> bool:
 
 def _swap(folder: Path, fresh: Path, before: str | None) -> None:
     """Put the new folder in its place, and what was there into it."""
+    moved = fresh / COPIES / before if before is not None else None
     try:
-        if before is not None:
-            (fresh / COPIES).mkdir(exist_ok=True)
-            folder.rename(fresh / COPIES / before)
+        if moved is not None:
+            moved.parent.mkdir(exist_ok=True)
+            folder.rename(moved)
         elif folder.exists():
             folder.rmdir()  # empty, as was seen
         fresh.rename(folder)
     except OSError as error:
+        if moved is not None and moved.exists():
+            with suppress(OSError):
+                moved.rename(folder)
         raise StoreError(
             f"the store could not be put in its place, {folder} ({error})",
-            hint=f"It is whole in {fresh}; what was there before is where it was, or in "
-            f"{fresh / COPIES}. Close what uses the store, and rename the folder.",
+            hint="Close what uses the store, and repeat this. What was there before is where it "
+            f"was, or in {moved or folder}.",
         ) from error

@@ -12,6 +12,7 @@ from model.store.facts import Revised
 from model.store.revisions import Reason
 from model.store.store import Store
 
+MOST_CHARACTERS: Final = 400
 BY_HAND: Final = "by hand"
 """Source of what was corrected or added without a file."""
 
@@ -36,7 +37,23 @@ def reason_for(why: str | None, who: str | None = None) -> Reason | None:
                 hint='Say why with --revise "WHY".',
             )
         return None
-    return Reason(who=login_name() if who is None else who.strip(), why=why.strip())
+    by = login_name() if who is None else who.strip()
+    return Reason(who=written(by), why=written(why.strip()))
+
+
+def written(text: str) -> str:
+    """A text as it can be stored: what is no Unicode in it as escapes, and no longer than told.
+
+    Raises
+    ------
+    InputError
+        If it is longer than any reason is.
+    """
+    if len(text) > MOST_CHARACTERS:
+        raise InputError(
+            f"a reason of {len(text)} characters", hint=f"Up to {MOST_CHARACTERS} are kept."
+        )
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def login_name() -> str:
@@ -94,10 +111,11 @@ def add_row(store: Store, row: Row) -> str:
         If there is a pull of that number in the outing, with the same content or another.
     """
     [pull] = read_rows([row], store.campaign(), BY_HAND).pulls
-    if not store.add_pulls([pull], BY_HAND).added:
+    done = store.add_pulls([pull], BY_HAND)
+    if not done.added:
+        how = "was taken out before" if done.removed else "is there already, word for word"
         raise InputError(
-            f"pull {pull.id} is there already, word for word",
-            hint="Give a new pull a number of its own.",
+            f"pull {pull.id} {how}", hint="Give a new pull a number of its own, or put it back."
         )
     return pull.id
 

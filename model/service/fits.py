@@ -165,6 +165,12 @@ def _attempt(
     if posterior.fit_check.status == "failed":
         store.end_attempt(wanted, "failed", reasons)
         raise FitFailed("the fit failed its check: " + "; ".join(reasons), hint=_what_to_do(store))
+    facts = store.facts_at(mark)
+    if wanted_fingerprint(facts.campaign, facts.pulls) != wanted:
+        raise StoreError(
+            f"{store.folder} was replaced while it was being fitted",
+            hint="The store that is there now is as it was. Run `kedgewise fit` again.",
+        )
     stored = store.save_posterior(posterior, mark=mark)
     store.end_attempt(wanted, "passed")
     return stored

@@ -84,7 +84,7 @@ def _told(
     def is_asked(place: Place) -> bool:
         return anchor in {None, place.anchor} and seabed in {None, place.seabed}
 
-    campaign, pulls = posterior.campaign, behind(posterior, store.pulls())
+    campaign, pulls = posterior.campaign, behind(store, posterior)
     more = untried(campaign, pulls) if has_untried else ()
     set_ups = set_up_modes(posterior, pulls, more)
     bites = bite_modes(posterior, pulls)

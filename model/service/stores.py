@@ -210,7 +210,9 @@ def _known_folders() -> list[Path]:
     folder = data_folder()
     if not folder.is_dir():
         return []
-    return sorted(path for path in folder.iterdir() if holds_store(path))
+    return sorted(
+        path for path in folder.iterdir() if _NAME.fullmatch(path.name) and holds_store(path)
+    )
 
 
 def known() -> tuple[KnownStore, ...]:

@@ -14,7 +14,7 @@ import tempfile
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
@@ -71,10 +71,10 @@ def save_copy(folder: Path, target: Path) -> Saved:
     StoreError
         If the store cannot be read or the copy cannot be written; no half of one is left.
     """
-    if target.exists():
-        raise InputError(f"{target} is there already", hint="Choose another name for the copy.")
     temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
     try:
+        if target.exists():
+            raise InputError(f"{target} is there already", hint="Choose another name for the copy.")
         with tempfile.TemporaryDirectory() as work:
             database, posteriors, left_out = _snapshot(folder, Path(work))
             _pack(temporary, database, posteriors)
@@ -86,7 +86,8 @@ def save_copy(folder: Path, target: Path) -> Saved:
             hint="The store itself is as it was. Check room and permissions there.",
         ) from error
     finally:
-        temporary.unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
     return Saved(path=target, posteriors=len(posteriors), left_out=left_out)
 
 
@@ -142,10 +143,18 @@ def unpack_copy(source: Path, folder: Path) -> None:
         with _opened(source) as archive:
             for name, sha256 in _manifest(archive, source).files.items():
                 _unpack_one(archive, name, sha256, folder / name, source)
-        Database(folder / DATABASE_NAME).check()
+        _check(folder / DATABASE_NAME, source)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
+
+
+def _check(database: Path, source: Path) -> None:
+    """Refuse a database of another program or a newer version, by the copy's own name."""
+    try:
+        Database(database).check()
+    except StoreError as error:
+        raise _no_copy(source, error.message.replace(str(database), DATABASE_NAME)) from error
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
+import secrets
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -116,10 +117,9 @@ class Database:
         StoreError
             If it cannot be written; the target is then as it was before.
         """
-        temporary = target.with_name(f"{target.name}.part")
+        temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
         try:
             target.parent.mkdir(parents=True, exist_ok=True)
-            temporary.unlink(missing_ok=True)
             with (
                 closing(sqlite3.connect(self.path)) as source,
                 closing(sqlite3.connect(temporary)) as copy,

@@ -122,7 +122,7 @@ def _changed(source: str, written: Written, old: Revision, new: Pull) -> Fault:
     before = "taken out before, and it had" if old.is_removed else "stored with"
     changes = "; ".join(differences(old.pull, new, written))
     found = f"{before} other content: {changes}"
-    return _fault(source, written, new.id, found, "What is stored stands")
+    return _fault(source, written, new.id, found, "The stored pull stands")
 
 
 def differences(old: Pull, new: Pull, written: Written = PLAINLY) -> list[str]:

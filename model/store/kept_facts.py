@@ -30,6 +30,7 @@ from model.store.revisions import (
     all_campaigns,
     all_revisions,
     current_pulls,
+    first_stored_after,
     newest_revisions,
     pull_row,
     require_removed,
@@ -61,6 +62,11 @@ class KeptFacts(Opened):
         with self._database.reading() as session:
             return _facts_at(session, mark_now(session))
 
+    def facts_at(self, mark: Mark) -> Facts:
+        """Campaign and pulls of an earlier moment."""
+        with self._database.reading() as session:
+            return _facts_at(session, mark)
+
     def facts_behind(self, posterior_id: str) -> Facts:
         """Campaign and pulls as they stood when a posterior's facts were read.
 
@@ -70,13 +76,18 @@ class KeptFacts(Opened):
             If the store has no such posterior.
         """
         with self._database.reading() as session:
-            mark = mark_of(session, posterior_id)
-            if mark is None:
-                raise StoreError(
-                    f"the store has no posterior {posterior_id}",
-                    hint="Its answers name those it has.",
-                )
-            return _facts_at(session, mark)
+            return _facts_at(session, _mark_behind(session, posterior_id))
+
+    def stored_since(self, posterior_id: str) -> frozenset[str]:
+        """Identities of pulls that were first stored after a posterior's facts had been read.
+
+        Raises
+        ------
+        StoreError
+            If the store has no such posterior.
+        """
+        with self._database.reading() as session:
+            return first_stored_after(session, _mark_behind(session, posterior_id).pull_row)
 
     def history(self) -> tuple[tuple[StoredCampaign, ...], tuple[Revision, ...]]:
         """Every version of the campaign, and every revision of every pull, oldest first."""
@@ -93,7 +104,9 @@ class KeptFacts(Opened):
         """
         with self._database.writing() as session:
             old = current_campaign(session)
-            faults = campaign_faults(old, campaign, current_pulls(session))
+            # Those taken out too: they can be put back, and must still mean what they did.
+            pulls = [revision.pull for revision in newest_revisions(session).values()]
+            faults = campaign_faults(old, campaign, pulls)
             if faults:
                 raise InputError(
                     "the changed campaign does not fit the stored pulls: " + "; ".join(faults),
@@ -251,6 +264,15 @@ class KeptFacts(Opened):
             )
             for pull in pulls
         )
+
+
+def _mark_behind(session: Session, posterior_id: str) -> Mark:
+    mark = mark_of(session, posterior_id)
+    if mark is None:
+        raise StoreError(
+            f"the store has no posterior {posterior_id}", hint="Its answers name those it has."
+        )
+    return mark
 
 
 def _facts_at(session: Session, mark: Mark) -> Facts:

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from model.base.errors import InputError
@@ -99,6 +99,13 @@ def current_pulls(session: Session, *, last_row: int | None = None) -> tuple[Pul
     """Every pull that was not taken out, void ones too, in the order they were first stored."""
     found = newest_revisions(session, last_row=last_row).values()
     return tuple(revision.pull for revision in found if not revision.is_removed)
+
+
+def first_stored_after(session: Session, row: int) -> frozenset[str]:
+    """Identities of the pulls whose first revision stands below a row."""
+    first = select(PullRow.outing, PullRow.code).group_by(PullRow.outing, PullRow.code)
+    found = session.execute(first.having(func.min(PullRow.id) > row))
+    return frozenset(f"{outing}/{code}" for outing, code in found)
 
 
 def all_revisions(session: Session) -> tuple[Revision, ...]:

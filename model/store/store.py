@@ -1,6 +1,7 @@
 """A store: one folder with a database of facts and answers, and posteriors beside it."""
 
 import logging
+import secrets
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final, Self
@@ -8,6 +9,7 @@ from typing import Final, Self
 from model.base.errors import NoStore, StoreError
 from model.records.campaign import Campaign
 from model.store.database import DATABASE_NAME, Database
+from model.store.files import locked
 from model.store.kept_answers import KeptAnswers
 from model.store.kept_facts import KeptFacts
 from model.store.kept_fits import KeptFits
@@ -17,6 +19,7 @@ from model.store.tables import SCHEMA_VERSION, campaign_row
 
 _log = logging.getLogger(__name__)
 
+MIGRATION_LOCK: Final = "migration.lock"
 COPIES: Final = "copies"
 """Folder of the copies that are made before a store is changed from version to version."""
 
@@ -106,10 +109,15 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
 
     def _migrate(self) -> None:
         """Bring an older store up to date, a copy of it put by first."""
-        stamp = self._clock().strftime("%Y%m%dT%H%M%SZ")
-        copy = self.folder / COPIES / f"{stamp}-before-version-{SCHEMA_VERSION}.sqlite"
-        self._database.copy_to(copy)
-        self._database.migrate()
+        # Two that opened it at once would overwrite the copy with what is migrated already.
+        with locked(self.folder / MIGRATION_LOCK):
+            if self._database.check() == SCHEMA_VERSION:
+                return
+            stamp = self._clock().strftime("%Y%m%dT%H%M%SZ")
+            name = f"{stamp}-{secrets.token_hex(2)}-before-version-{SCHEMA_VERSION}.sqlite"
+            copy = self.folder / COPIES / name
+            self._database.copy_to(copy)
+            self._database.migrate()
         _log.warning("brought %s up to version %d; before: %s", self.folder, SCHEMA_VERSION, copy)
 
 

@@ -32,6 +32,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
 from model.service.modes import Modes
+from model.store.revisions import Revision
 
 MAIN = Path(data.__file__).parent / "main.py"
 POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
@@ -213,6 +214,12 @@ class MadeUpData:
             return self.all_modes
         return self.all_modes[has_untried]
 
+    def removed(self) -> tuple[Revision, ...]:
+        return ()
+
+    def login_name(self) -> str:
+        return "mate"
+
     def looks(self, question: Question) -> tuple[Look, ...]:
         del question
         return self.all_looks
@@ -252,7 +259,7 @@ def made_up_data(
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
     found.all_modes = made_up_modes
-    for name in ("overview", "pulls", "ask", "looks", "modes"):
+    for name in ("overview", "pulls", "ask", "looks", "modes", "removed", "login_name"):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found
 

@@ -25,6 +25,7 @@ def store(tmp_path, small_campaign, small_pulls, made_up_data, monkeypatch) -> S
     made.add_pulls(small_pulls, "pulls.csv")
     monkeypatch.setattr(data, "_store", lambda: made)
     monkeypatch.setattr(data, "pulls", made.pulls)
+    monkeypatch.setattr(data, "removed", made.removed_pulls)
     monkeypatch.setattr(corrections, "login_name", lambda: "mate")
     return made
 
@@ -148,10 +149,7 @@ def test_one_pull_typed_in_with_a_fault(page, store):
     assert len(store.pulls()) == 16
 
 
-def test_before_the_first_pull(page, made_up_data, monkeypatch):
-    from app import data
-
-    monkeypatch.setattr(data, "removed", tuple)
+def test_before_the_first_pull(page, made_up_data):
     made_up_data.all_pulls = ()
     at = page("pulls")
     assert "No pulls yet" in said(at)

@@ -1,10 +1,14 @@
 """Restoring a store: into an empty place, over a damaged one, and over a sound one if told."""
 
 import datetime as dt
+import shutil
+import sqlite3
+from pathlib import Path
 
 import pytest
 
 from model.base.errors import InputError, KedgewiseError, StoreError
+from model.service import fits, stores
 from model.service.copies import backup, restore
 from model.service.fits import fit_lock
 from model.store.database import DATABASE_NAME
@@ -72,3 +76,69 @@ def test_a_bad_copy_leaves_the_store_and_nothing_beside_it(filled, tmp_path):
         restore(tmp_path / "bad.zip", filled.folder, may_replace=True)
     assert sorted(path.name for path in filled.folder.parent.iterdir()) == before
     assert len(filled.pulls()) == 8
+
+
+def test_a_fit_does_not_go_into_a_store_that_was_put_in_its_place(
+    copy, filled, fitter, small_pulls, monkeypatch
+):
+    """The copy is older: what is fitted rests on pulls that it has not."""
+    filled.add_pulls([pull for pull in small_pulls if pull.outing == "day 2"], "day-2.csv")
+    fit = fitter.fit
+
+    def fit_while_it_is_replaced(campaign, pulls, *, progress=None):
+        made = fit(campaign, pulls, progress=progress)
+        filled.folder.rename(filled.folder.with_name("away"))
+        restore(copy, filled.folder)
+        return made
+
+    monkeypatch.setattr(fitter, "fit", fit_while_it_is_replaced)
+    with pytest.raises(StoreError, match="was replaced while it was being fitted"):
+        fits.fit(filled, fitter=fitter)
+    assert Store.open(filled.folder).newest_stored() is None
+
+
+def test_a_copy_that_cannot_be_read_takes_no_place(filled, tmp_path):
+    """Its hashes are right: what it was made of was spoilt already."""
+    with sqlite3.connect(filled.folder / DATABASE_NAME) as database:
+        database.execute("UPDATE campaign SET record = '{}'")
+    database.close()
+    spoilt = backup(filled, tmp_path / "spoilt.zip").path
+    sound = Store.create(tmp_path / "sound", _small())
+    with pytest.raises(StoreError, match="a stored campaign cannot be read"):
+        restore(spoilt, sound.folder, may_replace=True)
+    assert Store.open(sound.folder).campaign().name
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name.startswith(".")) == []
+
+
+def _small():
+    from model.ingest.campaign_file import read_campaign
+
+    return read_campaign(Path(__file__).parent / "data" / "small.toml")
+
+
+def test_a_swap_that_fails_leaves_the_store_in_its_place(copy, filled, monkeypatch):
+    rename = Path.rename
+
+    def no_second(self, target):
+        if self.name.startswith("."):
+            raise OSError("in use")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", no_second)
+    with pytest.raises(StoreError, match="could not be put in its place"):
+        restore(copy, filled.folder, may_replace=True)
+    assert len(Store.open(filled.folder).pulls()) == 8
+
+
+@pytest.mark.parametrize("name", ["file", "file/below"])
+def test_a_file_is_no_place_for_a_store(name, copy, tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises((InputError, StoreError)) as caught:
+        restore(copy, tmp_path / name)
+    assert caught.value.hint
+
+
+def test_what_is_being_unpacked_is_no_store_that_is_listed(filled, tmp_path, monkeypatch):
+    monkeypatch.setattr(stores, "data_folder", lambda: filled.folder.parent)
+    shutil.copytree(filled.folder, filled.folder.with_name(".half-1a2b3c4d"))
+    assert [one.name for one in stores.known()] == [filled.folder.name]

@@ -9,6 +9,7 @@ from model.service import answers, fits
 from model.service.answers import Failed
 from model.service.imports import standing_of
 from model.service.stores import state_of
+from model.store.revisions import Reason
 
 
 def _rest(small_pulls):
@@ -84,11 +85,32 @@ def test_a_correction_in_the_campaign_is_no_second_look(filled, fitter, small_ca
 def test_without_the_rule_of_new_pulls_it_would_be_one(filled, fitter, small_campaign, monkeypatch):
     fits.fit(filled, fitter=fitter)
     monkeypatch.setattr(
-        answers, "earlier_looks", lambda *arguments: [one.summary for one in arguments[-1]]
+        answers, "earlier_looks", lambda *arguments: [one.summary for one in arguments[3]]
     )
     filled.replace_campaign(_corrected(small_campaign))
     fits.fit(filled, fitter=fitter)
     assert _first(filled).outcome.finding is Finding.HIGHER
+
+
+@pytest.mark.parametrize("is_refitted", [False, True])
+def test_a_pull_taken_out_is_no_second_look(is_refitted, filled, fitter):
+    """Fewer pulls are other pulls, but none is new: nothing more was learnt."""
+    fits.fit(filled, fitter=fitter)
+    filled.remove_pulls(["day 1/3"], Reason(who="M", why="wrong anchor"))
+    if is_refitted:
+        fits.fit(filled, fitter=fitter)
+    found = answers.ask(filled, filled.campaign().questions[0]).summary
+    assert found.finding is Finding.NOT_SETTLED
+
+
+def test_an_answer_rests_on_the_pulls_as_they_were_fitted(filled, fitter):
+    fits.fit(filled, fitter=fitter)
+    question = filled.campaign().questions[0]
+    before = answers.ask(filled, question).summary
+    changed = [pull.model_copy(update={"anchor": "P9"}) for pull in filled.pulls()[:3]]
+    filled.correct_pulls(changed, "by hand", Reason(who="M", why="wrong anchor"))
+    filled.remove_pulls(["day 1/5"], Reason(who="M", why="wrong anchor"))
+    assert answers.ask(filled, question).summary.pulls == before.pulls
 
 
 def test_a_changed_band_begins_anew(filled, fitter, small_pulls, small_campaign):
