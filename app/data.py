@@ -6,7 +6,7 @@ that a page is drawn again without anything being worked out again.
 """
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -25,7 +25,7 @@ from model.service import modes as service_modes
 from model.service.corrections import Correction
 from model.service.imports import Imported
 from model.service.modes import Modes
-from model.store.revisions import Reason, Revision
+from model.store.revisions import Revision
 from model.store.store import Store
 
 POSTERIORS_KEPT: Final = 2
@@ -150,24 +150,24 @@ def correctable(names: Sequence[str]) -> tuple[str, ...]:
     return log_columns(store.campaign(), corrections.log_rows(store, names))
 
 
-def preview_cell(names: Sequence[str], heading: str, text: str, *, bite: int = 1) -> Correction:
-    """What a cell would change in some pulls; see :func:`corrections.preview_cell`."""
-    return corrections.preview_cell(_store(), names, heading, text, bite=bite)
+def preview_cells(names: Sequence[str], cells: Mapping[str, str], *, bite: int = 1) -> Correction:
+    """What some cells would change in some pulls; see :func:`corrections.preview_cells`."""
+    return corrections.preview_cells(_store(), names, cells, bite=bite)
 
 
 def correct(found: Correction, why: str, who: str) -> None:
     """Store a correction that was looked at."""
-    _store().correct_pulls(found.pulls, corrections.BY_HAND, Reason(who=who, why=why))
+    _store().correct_pulls(found.pulls, corrections.BY_HAND, corrections.reason(why, who))
 
 
 def remove(names: Sequence[str], why: str, who: str) -> None:
     """Take pulls out."""
-    _store().remove_pulls(names, Reason(who=who, why=why))
+    _store().remove_pulls(names, corrections.reason(why, who))
 
 
 def put_back(names: Sequence[str], why: str, who: str) -> None:
     """Put pulls back that were taken out."""
-    _store().put_back_pulls(names, Reason(who=who, why=why))
+    _store().put_back_pulls(names, corrections.reason(why, who))
 
 
 def add_row(row: Row) -> str:
@@ -182,7 +182,7 @@ def preview_upload(name: str, content: bytes) -> Imported:
 
 def import_upload(name: str, content: bytes, why: str, who: str) -> Imported:
     """Store a log, with corrections where there is a reason for them."""
-    reason = Reason(who=who, why=why) if why else None
+    reason = corrections.reason(why, who) if why else None
     return imports.import_upload(_store(), name, content, reason=reason)
 
 

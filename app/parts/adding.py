@@ -5,23 +5,14 @@ import streamlit as st
 from app import data
 from app.parts.changing import done
 from app.style.cards import guarded
-from app.style.numbers import load
+from app.style.numbers import load, load_symbol
+from app.style.text import as_text
 from model.records.campaign import Campaign
-from model.records.pull import Ending, ModeSeen
+from model.records.pull import ModeSeen
 
 NOT_SEEN = "not seen"
 MODES = {NOT_SEEN: "", "upright": ModeSeen.UPRIGHT.value, "on its side": ModeSeen.ON_SIDE.value}
-ENDINGS = {
-    ending.value.replace("_", " "): ending
-    for ending in (
-        Ending.RELEASED,
-        Ending.HELD,
-        Ending.NEVER_SET,
-        Ending.STOPPED,
-        Ending.RELEASED_THEN_STOPPED,
-        Ending.VOID,
-    )
-}
+ENDINGS = ("released", "held", "never set", "stopped", "released then stopped", "void")
 
 
 def show_adding(campaign: Campaign) -> None:
@@ -46,7 +37,9 @@ def _rig_cells(campaign: Campaign) -> dict[str, str]:
             "seabed": st.selectbox("Seabed", [one.name for one in campaign.seabeds], width=180),
         }
         for treatment in campaign.treatments:
-            cells[treatment.name] = st.selectbox(treatment.name, treatment.levels, width=180)
+            cells[treatment.name] = st.selectbox(
+                as_text(treatment.name), treatment.levels, key=f"add {treatment.name}", width=180
+            )
         cells["scope"] = st.text_input("Scope", placeholder=f"usual {campaign.usual_scope:g}",
                                        width=120)  # fmt: skip
     return {heading: text or "" for heading, text in cells.items()}
@@ -55,7 +48,7 @@ def _rig_cells(campaign: Campaign) -> dict[str, str]:
 def _course_cells(campaign: Campaign) -> dict[str, str]:
     steps = sorted({step for ladder in campaign.ladders for step in ladder.loads_kn})
     with st.container(horizontal=True, gap="small"):
-        ending = st.selectbox("How it ended", list(ENDINGS), width=200)
+        ending = st.selectbox("How it ended", ENDINGS, width=200)
         step = st.selectbox(
             "Step",
             steps,
@@ -64,14 +57,13 @@ def _course_cells(campaign: Campaign) -> dict[str, str]:
             placeholder="none",
             width=140,
         )
+        peak = st.text_input(f"Or a peak, {load_symbol(campaign)}", width=140)
         mode = st.selectbox("How it set", list(MODES), width=160)
         reason = st.text_input("Reason (stopped, void)", width=220)
         notes = st.text_input("Notes", width=220)
-    has_load = ENDINGS[ending] not in {Ending.NEVER_SET, Ending.VOID}
-    return {
-        "ending": ending,
-        "load_kn": f"{step!r}" if step is not None and has_load else "",
-        "mode": MODES[mode],
-        "reason": reason,
-        "notes": notes,
-    }
+    # What does not go together is handed on, too: the log's reader says so.
+    cells = {"ending": ending, "mode": MODES[mode], "reason": reason, "notes": notes}
+    cells["load_kn"] = f"{step!r}" if step is not None else ""
+    if peak.strip():
+        cells |= {f"load_{campaign.load_unit}": peak.strip(), "reading": "peak"}
+    return cells

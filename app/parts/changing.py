@@ -9,12 +9,15 @@ from app.parts.pull_table import show_history
 from app.style.cards import guarded
 from app.style.numbers import counted
 from app.style.text import as_prose
+from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.facts import Revised
 
 SAID = "what was done"
 """Key under which a page says once, after it has changed something, what it did."""
 
+MOST_CELLS = 6
+"""Cells of one correction: an ending, its load, its seconds and why."""
 MOST_SHOWN = 20
 """Changes that are listed; more of the same kind say no more."""
 
@@ -49,21 +52,17 @@ def show_changes(revised: Sequence[Revised]) -> None:
 
 
 def show_correcting(pulls: Sequence[Pull]) -> None:
-    """One cell in each of the chosen pulls: what it changes, then a button that stores it."""
+    """Cells in each of the chosen pulls: what they change, then a button that stores it."""
     names = [pull.id for pull in pulls]
     bites = max(len(pull.bites) for pull in pulls)
-    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
-        heading = st.selectbox(
-            "Column", data.correctable(names), index=None, key="column", width=220
-        )
-        bite = 1
-        if bites > 1:
-            bite = int(st.number_input("Bite", 1, bites, 1, key="which bite", width=120))
-        text = st.text_input("New value, as in a log; empty takes it out", key="new value")
-    if heading is None:
+    bite = 1
+    if bites > 1:
+        bite = int(st.number_input("Bite", 1, bites, 1, key="which bite", width=120))
+    cells = _choose_cells(data.correctable(names))
+    if not cells:
         return
     with guarded():
-        found = data.preview_cell(names, heading, text, bite=bite)
+        found = data.preview_cells(names, cells, bite=bite)
         if not found.revised:
             st.markdown("That is what stands there already.")
             return
@@ -73,6 +72,23 @@ def show_correcting(pulls: Sequence[Pull]) -> None:
         if st.button(label, disabled=not why, type="primary", key="store correction"):
             data.correct(found, why, who)
             done(f"Corrected: {counted(len(found.revised), 'pull')}.")
+
+
+def _choose_cells(headings: Sequence[str]) -> dict[str, str]:
+    """Columns with their new values; one more line appears behind each that is filled."""
+    cells: dict[str, str] = {}
+    for line in range(MOST_CELLS):
+        left = [heading for heading in headings if heading not in cells]
+        with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+            heading = st.selectbox(
+                "Column" if line == 0 else "And column", left, index=None,
+                key=f"column {line}", width=220,
+            )  # fmt: skip
+            text = st.text_input("New value, as in a log; empty takes it out", key=f"value {line}")
+        if heading is None:
+            break
+        cells[heading] = text
+    return cells
 
 
 def show_taking_out(pulls: Sequence[Pull]) -> None:
@@ -85,7 +101,7 @@ def show_taking_out(pulls: Sequence[Pull]) -> None:
         done(f"Taken out: {counted(len(pulls), 'pull')}.")
 
 
-def show_taken_out() -> None:
+def show_taken_out(campaign: Campaign) -> None:
     """Pulls that were taken out, each with its history, to be put back."""
     removed = data.removed()
     if not removed:
@@ -93,7 +109,7 @@ def show_taken_out() -> None:
         return
     names = [revision.pull.id for revision in removed]
     name = st.selectbox("Pull", names, key="taken out")
-    show_history(data.history(name))
+    show_history(data.history(name), campaign)
     why, who = ask_why("put back")
     if st.button("Put it back", disabled=not why, key="put back"):
         data.put_back([name], why, who)

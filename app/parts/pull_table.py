@@ -11,7 +11,7 @@ from app.style.text import as_prose, as_text
 from model.ingest.formula_guard import guarded
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, Pull
-from model.store.facts import differences
+from model.store.facts import Written, differences
 from model.store.revisions import Revision
 
 _STOOD = {Ending.HELD, Ending.STOPPED}
@@ -63,22 +63,23 @@ def show_pull_table(pulls: Sequence[Pull], campaign: Campaign) -> None:
     st.dataframe(pull_table(pulls, campaign), hide_index=True, width="stretch", key="pull table")
 
 
-def show_history(revisions: Sequence[Revision]) -> None:
+def show_history(revisions: Sequence[Revision], campaign: Campaign) -> None:
     """Every version of one pull: when, by whom, why, and what it changed."""
+    written = Written(load_unit=campaign.load_unit, length_unit=campaign.length_unit)
     lines = []
     for before, revision in zip([None, *revisions], revisions, strict=False):
         when = f"{revision.stored_at:%Y-%m-%d %H:%M} UTC"
         by = f" by {as_text(revision.who)}" if revision.who else ""
         why = f": {as_prose(revision.why)}" if revision.why else ""
-        lines.append(f"{when}{by}, {_done(before, revision)}{why}")
+        lines.append(f"{when}{by}, {_done(before, revision, written)}{why}")
     st.markdown("\n".join(f"1. {line}" for line in lines))
 
 
-def _done(before: Revision | None, revision: Revision) -> str:
+def _done(before: Revision | None, revision: Revision, written: Written) -> str:
     if revision.is_removed:
         return "taken out"
     if before is None:
         return f"stored from {as_text(revision.source)}"
     if before.is_removed and before.pull == revision.pull:
         return "put back"
-    return f"corrected ({as_prose('; '.join(differences(before.pull, revision.pull)))})"
+    return f"corrected ({as_prose('; '.join(differences(before.pull, revision.pull, written)))})"

@@ -10,6 +10,7 @@ from app.parts.changing import ask_why, done, show_changes
 from app.style.numbers import counted
 from app.style.text import as_prose
 from model.base.errors import FaultyFile
+from model.ingest.formula_guard import guarded
 from model.service.imports import Imported
 
 MOST_MB: Final = 20
@@ -68,9 +69,10 @@ def _show_faults(error: FaultyFile) -> None:
         pd.DataFrame(
             {
                 "line": [fault.line for fault in error.faults],
-                "column": [fault.column or "" for fault in error.faults],
-                "found": [fault.found for fault in error.faults],
-                "what would do": [fault.remedy for fault in error.faults],
+                # Guarded: the table can be downloaded, and these words came from a file.
+                "column": [guarded(fault.column or "") for fault in error.faults],
+                "found": [guarded(fault.found) for fault in error.faults],
+                "what would do": [guarded(fault.remedy) for fault in error.faults],
             }
         ),
         hide_index=True,

@@ -14,12 +14,16 @@ from app.style.numbers import counted
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
-EVERY = "every"
-
 
 def _choose(label: str, names: Sequence[str]) -> str | None:
-    chosen = st.selectbox(label, [f"{EVERY} {label.lower()}", *names], key=label, width=200)
-    return None if chosen.startswith(f"{EVERY} ") else chosen
+    """One of some names; None for every."""
+    return st.selectbox(
+        label,
+        [None, *names],
+        format_func=lambda name: f"every {label.lower()}" if name is None else name,
+        key=label,
+        width=200,
+    )
 
 
 def _filtered(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
@@ -46,13 +50,14 @@ def _show_table(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
     return [pull for pull in shown if pull.id in set(chosen)]
 
 
-def _show_chosen(pulls: Sequence[Pull]) -> None:
+def _show_chosen(pulls: Sequence[Pull], campaign: Campaign) -> None:
     with card():
         st.markdown(f"## {counted(len(pulls), 'pull')} chosen", anchors=False)
         if len(pulls) == 1:
             with guarded():
-                show_history(data.history(pulls[0].id))
-        show_correcting(pulls)
+                show_history(data.history(pulls[0].id), campaign)
+        with guarded():  # what cannot be corrected can still be taken out
+            show_correcting(pulls)
         with st.expander("Take out"):
             show_taking_out(pulls)
 
@@ -68,7 +73,7 @@ def _show() -> None:
         else:
             st.markdown("No pulls yet: upload a log, or add one.")
     if chosen:
-        _show_chosen(chosen)
+        _show_chosen(chosen, campaign)
     with card():
         st.markdown("## New pulls", anchors=False)
         with st.expander("Upload a log", expanded=not pulls), guarded():
@@ -76,7 +81,7 @@ def _show() -> None:
         with st.expander("Add one"), guarded():
             show_adding(campaign)
         with st.expander("Taken out"), guarded():
-            show_taken_out()
+            show_taken_out(campaign)
 
 
 _show()

@@ -29,6 +29,7 @@ _DATE_EXAMPLES: Final = {
     "day first": "day, month and year, as 03.05.2026, or 2026-05-03",
     "month first": "month, day and year, as 05/03/2026, or 2026-05-03",
 }
+_TO_ONE: Final = re.compile(r":0?1(:00)?$")
 _TIME: Final = re.compile(r"[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?")
 _BURIED: Final = re.compile(r"(?P<sign>>=?|≥|<=?|≤)?\s*(?P<length>[^±]*)(?:±(?P<half>.*))?")
 
@@ -128,8 +129,8 @@ def read_length(text: str, style: Style, most_m: float = _MOST_M) -> Measured:
 
 
 def read_scope(text: str, style: Style) -> float:
-    """A scope as ``5`` or ``5:1``."""
-    return read_number(text.removesuffix(":1"), style, least=1, most=100).value
+    """A scope as ``5`` or ``5:1``; a spreadsheet takes that for a time, and writes ``05:01``."""
+    return read_number(_TO_ONE.sub("", text), style, least=1, most=100).value
 
 
 def read_buried(text: str, style: Style) -> BuriedRode:

@@ -1,6 +1,8 @@
 """The section ``[columns]``: how a tester's own sheets are headed and written."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Final, get_args
 
 from model.base.errors import Fault
@@ -11,6 +13,7 @@ from model.ingest.table import column_key
 from model.ingest.toml_keys import (
     Key,
     Place,
+    build,
     one_of,
     read_entry,
     read_flag,
@@ -47,16 +50,25 @@ def read_columns(
             headings[own] = _heading(own, meant, treatments)
         except CellFault as fault:
             faults.append(here.inside(own).fault(fault.found, fault.remedy))
-    twice = [own for own, meant in headings.items() if list(headings.values()).count(meant) > 1]
-    faults += [
-        here.inside(own).fault(
-            f"{shown(headings[own])} stands for more than one heading", "Keep one"
-        )
-        for own in twice
-    ]
+    faults += _repeated(headings, here)
     if faults:
         return PLAIN, faults
-    return Columns(**{**entry.values, "headings": headings}), []
+    columns, found = build(Columns, replace(entry, values={**entry.values, "headings": headings}))
+    return columns or PLAIN, found
+
+
+def _repeated(headings: Mapping[str, str], place: Place) -> list[Fault]:
+    """Two headings for one column, and two that no reader tells apart."""
+    meant, alike = Counter(headings.values()), Counter(map(column_key, headings))
+    return [
+        place.inside(own).fault(f"{shown(found)} stands twice", "Keep one")
+        for own in headings
+        for found, count in (
+            (headings[own], meant[headings[own]]),
+            (own, alike[column_key(own)]),
+        )
+        if count > 1
+    ]
 
 
 def _heading(own: str, meant: object, treatments: Sequence[str]) -> str:

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from model.base.errors import Fault, FaultyFile
@@ -71,11 +71,12 @@ def read_log_content(content: bytes, source: str, campaign: Campaign) -> LogRead
     if not content.startswith(WORKBOOK_MARK):
         return read_log_text(decoded(source, content), source, campaign)
     columns = campaign.columns
-    rows = read_workbook(content, source, has_decimal_comma=columns.has_decimal_comma)
+    sheet = read_workbook(content, source, has_decimal_comma=columns.has_decimal_comma)
     table, faults = table_of(
-        [Row(line=line, cells=cells) for line, cells in rows], [], source, columns
+        [Row(line=line, cells=cells) for line, cells in sheet.rows], [], source, columns
     )
-    return _read_table_rows(table, faults, source, campaign)
+    reading = _read_table_rows(table, faults, source, campaign)
+    return replace(reading, notes=(*reading.notes, *sheet.notes))
 
 
 def read_log_text(text: str, source: str, campaign: Campaign) -> LogReading:

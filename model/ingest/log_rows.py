@@ -13,17 +13,24 @@ from model.ingest.formula_guard import guarded, unguarded
 from model.ingest.log_file import LogReading, read_log_text
 from model.ingest.log_writer import BITE_HEADINGS, FIRST_ROW_HEADINGS, IDENTITY, log_text
 from model.records.campaign import Campaign
+from model.records.columns import PLAIN
 from model.records.pull import Pull
 
 Row = dict[str, str]
 
 STEP: Final = "step"
 """A step of the ladder or its label, in the place of a load in kN."""
-_INSTEAD_OF_STEP: Final = ("load_kn", "last_held_kn", "reading")
+_INSTEAD_OF_STEP: Final = ("load_kn", "last_held_kn", "reading", "resolution_kn")
 
 
 def rows_of(pulls: Sequence[Pull], campaign: Campaign) -> list[Row]:
-    """The rows of a log that would say these pulls, one a bite: heading to text."""
+    """The rows of a log that would say these pulls, one a bite: heading to text.
+
+    Raises
+    ------
+    InputError
+        If a tester's own column has come to be called like one that the log knows.
+    """
     reader = csv.DictReader(io.StringIO(log_text(pulls, campaign), newline=""))
     return [
         {unguarded(heading): unguarded(cell) for heading, cell in row.items()} for row in reader
@@ -43,7 +50,9 @@ def read_rows(rows: Sequence[Row], campaign: Campaign, source: str) -> LogReadin
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow([guarded(heading) for heading in headings])
     writer.writerows([guarded(row.get(heading, "")) for heading in headings] for row in rows)
-    return read_log_text(file.getvalue(), source, campaign)
+    # These rows are headed as a log is, whatever the tester's own sheets are.
+    plainly = campaign.model_copy(update={"columns": PLAIN})
+    return read_log_text(file.getvalue(), source, plainly)
 
 
 def correctable(campaign: Campaign, rows: Sequence[Row]) -> tuple[str, ...]:

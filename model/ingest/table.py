@@ -17,7 +17,7 @@ logger = logging.getLogger(__name__)
 MAX_COLUMNS: Final = 500
 """More headings than any log has; comparing them all with each other would take for ever."""
 
-_TOTAL: Final = re.compile(r"(sub)?(total|sum|average|mean|count)\b", re.IGNORECASE)
+_TOTAL: Final = re.compile(r"((sub|grand )?totals?|sum|average|mean|count):?", re.IGNORECASE)
 ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
 
 
@@ -122,7 +122,7 @@ def _totals(table: Table) -> list[Fault]:
         _fault(table.source, row.line, f"{filled[0]!r} and not a pull", "Take that row out")
         for row in table.rows
         if (filled := [cell.strip() for cell in row.cells if cell.strip()])
-        and _TOTAL.match(filled[0])
+        and _TOTAL.fullmatch(filled[0])
         and 2 * len(filled) <= len(table.headings)
     ]
 

@@ -7,17 +7,23 @@ told as rows below one header (merged cells, a title above it, totals) is a faul
 import datetime as dt
 import io
 import re
+import struct
+import warnings
 import zipfile
-from collections.abc import Iterator
+import zlib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from defusedxml.common import DefusedXmlException
 from openpyxl import load_workbook
-from openpyxl.cell.cell import Cell, MergedCell
+from openpyxl.cell.cell import Cell
 from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.base.errors import Fault, FaultyFile
+from model.ingest.formula_guard import unguarded
 from model.ingest.known_names import shown
 
 WORKBOOK_MARK: Final = b"PK\x03\x04"
@@ -25,20 +31,31 @@ WORKBOOK_MARK: Final = b"PK\x03\x04"
 MOST_UNPACKED_BYTES: Final = 60_000_000
 """A year of pulls unpacks to well below 2 MB; far above it lies what would fill the memory."""
 MOST_ROWS: Final = 20_000
+MOST_COLUMNS: Final = 500
 SAVE: Final = "Save it again as a workbook (.xlsx), or as CSV UTF-8, and import that"
 
 _DECIMALS: Final = re.compile(r"[#,]*0(?:\.(0+))?")
+_ZEROS: Final = re.compile(r"0{2,20}")
 _BROKEN: Final = (
-    *(zipfile.BadZipFile, InvalidFileException, SyntaxError),  # XML that is none is a SyntaxError
-    *(KeyError, ValueError, TypeError, AttributeError, IndexError, EOFError, OSError),
+    *(zipfile.BadZipFile, zlib.error, struct.error, InvalidFileException, DefusedXmlException),
+    *(SyntaxError, KeyError, ValueError, TypeError, AttributeError, IndexError, EOFError, OSError),
+    *(NotImplementedError, RuntimeError, OverflowError),
 )
-"""What the library ends in on a damaged workbook."""
+"""What the library ends in on a damaged or encrypted workbook; bad XML is a SyntaxError."""
+
+Rows = list[tuple[int, tuple[str, ...]]]
 
 
-def read_workbook(
-    content: bytes, source: str, *, has_decimal_comma: bool = False
-) -> list[tuple[int, tuple[str, ...]]]:
-    """Rows of the first sheet that hold anything: their number, and their cells as text.
+@dataclass(frozen=True, kw_only=True)
+class SheetReading:
+    """Rows of a sheet, each with its number, and what to say of the other sheets."""
+
+    rows: Rows
+    notes: tuple[str, ...]
+
+
+def read_workbook(content: bytes, source: str, *, has_decimal_comma: bool = False) -> SheetReading:
+    """Rows of the first visible sheet that hold anything, their cells as text.
 
     Parameters
     ----------
@@ -54,41 +71,73 @@ def read_workbook(
     FaultyFile
         If it is no workbook, or not one header with rows below it.
     """
-    values, formulas = _sheets(content, source)
-    faults = list(_merged(values, source))
-    if values.max_row > MOST_ROWS:
-        found = f"a sheet of {values.max_row} rows"
-        faults.append(_fault(source, None, found, f"Up to {MOST_ROWS} are read: split it"))
+    values, formulas, others = _sheets(content, source)
+    # Cells that hold something alone: one formatted cell far out would make millions of others.
+    filled = {(cell.row, cell.column): cell for cell in _cells(values) if cell.value is not None}
+    faults = [*_merged(values, source), *_too_large(filled, source)]
+    if faults:
         raise FaultyFile(faults)
-    rows: list[tuple[int, tuple[str, ...]]] = []
-    for cells, behind in zip(values.iter_rows(), formulas.iter_rows(), strict=False):
-        texts = []
-        for cell, written in zip(cells, behind, strict=False):
-            faults += _cell_faults(cell, written, source)
-            texts.append(_text(cell, has_decimal_comma=has_decimal_comma))
-        if any(text.strip() for text in texts):
-            rows.append((cells[0].row or 0, tuple(texts)))
+    faults += _formula_faults(values, formulas, source) + _error_faults(filled.values(), source)
+    rows = _rows(filled, has_decimal_comma=has_decimal_comma)
     faults += _title(rows, source)
     if faults:
         raise FaultyFile(faults)
-    return _without_empty_columns(rows)
+    notes = tuple(f"The sheet {name!r} was not read: only the first is." for name in others)
+    return SheetReading(rows=rows, notes=notes)
 
 
-def _sheets(content: bytes, source: str) -> tuple[Worksheet, Worksheet]:
-    """The first sheet twice: with the values that formulas gave, and with the formulas."""
+def _sheets(content: bytes, source: str) -> tuple[Worksheet, Worksheet, list[str]]:
+    """The first visible sheet, with the values of formulas and with formulas; others' names."""
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             size = sum(info.file_size for info in archive.infolist())
         if size <= MOST_UNPACKED_BYTES:
-            books = [load_workbook(io.BytesIO(content), data_only=only) for only in (True, False)]
-            sheets = [book.worksheets[0] for book in books]
-            return sheets[0], sheets[1]
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # of what it does not keep: nothing is written
+                books = [
+                    load_workbook(io.BytesIO(content), data_only=is_so) for is_so in (True, False)
+                ]
+            shown = [sheet.title for sheet in books[0].worksheets if sheet.sheet_state == "visible"]
+            first, second = (book[shown[0]] for book in books)
+            others = [sheet.title for sheet in books[0].worksheets if sheet is not first]
+            return first, second, [name for name in others if _holds_any(books[0][name])]
     except _BROKEN as error:
         found = "a spreadsheet workbook or archive that cannot be read"
         raise FaultyFile([_fault(source, None, found, SAVE)]) from error
     found = f"a workbook that unpacks to {size / 1e6:.0f} MB"
     remedy = f"Up to {MOST_UNPACKED_BYTES / 1e6:.0f} MB are read: check that it is the log"
     raise FaultyFile([_fault(source, None, found, remedy)])
+
+
+def _cells(sheet: Worksheet) -> list[Cell]:
+    """The cells that the file has; asking for rows would make those between them, too."""
+    found = sheet._cells.values()  # there is no public way
+    return [cell for cell in found if isinstance(cell, Cell)]
+
+
+def _holds_any(sheet: Worksheet) -> bool:
+    return any(cell.value is not None for cell in _cells(sheet))
+
+
+def _too_large(filled: Mapping[tuple[int, int], Cell], source: str) -> Iterator[Fault]:
+    rows, columns = len({row for row, _ in filled}), max((at for _, at in filled), default=0)
+    if rows > MOST_ROWS:
+        found = f"a sheet of {rows} rows"
+        yield _fault(source, None, found, f"Up to {MOST_ROWS} are read: split it")
+    if columns > MOST_COLUMNS:
+        found = f"a sheet with a cell in column {columns}"
+        yield _fault(source, None, found, f"Up to {MOST_COLUMNS} columns are read: clear the rest")
+
+
+def _rows(filled: Mapping[tuple[int, int], Cell], *, has_decimal_comma: bool) -> Rows:
+    """Rows and columns that hold anything; what was only formatted is no column."""
+    columns = sorted({column for _, column in filled})
+    texts = {at: _text(cell, has_decimal_comma=has_decimal_comma) for at, cell in filled.items()}
+    found = [
+        (row, tuple(texts.get((row, column), "") for column in columns))
+        for row in sorted({row for row, _ in filled})
+    ]
+    return [(row, cells) for row, cells in found if any(text.strip() for text in cells)]
 
 
 def _merged(sheet: Worksheet, source: str) -> Iterator[Fault]:
@@ -98,7 +147,7 @@ def _merged(sheet: Worksheet, source: str) -> Iterator[Fault]:
         yield _fault(source, merged.min_row, found, remedy)
 
 
-def _title(rows: list[tuple[int, tuple[str, ...]]], source: str) -> Iterator[Fault]:
+def _title(rows: Rows, source: str) -> Iterator[Fault]:
     """A line with one cell above lines with many is no header."""
     if len(rows) < 2 or not rows[0][1]:
         return
@@ -108,23 +157,38 @@ def _title(rows: list[tuple[int, tuple[str, ...]]], source: str) -> Iterator[Fau
         yield _fault(source, rows[0][0], found, "The first line must be the header: take it out")
 
 
-def _cell_faults(cell: Cell | MergedCell, written: Cell | MergedCell, source: str) -> list[Fault]:
-    """Formulas whose value was never stored, and values that are errors."""
-    if written.data_type == "f" and cell.value is None:
-        found = f"a formula without its value ({written.coordinate})"
-        remedy = "Open the workbook in a spreadsheet and save it, or write the value"
-        return [_fault(source, cell.row, found, remedy)]
-    if cell.data_type == "e":
-        found = f"the error {cell.value} ({cell.coordinate})"
-        return [_fault(source, cell.row, found, "Write the value, or nothing")]
-    return []
+def _formula_faults(values: Worksheet, formulas: Worksheet, source: str) -> list[Fault]:
+    """Formulas whose value was never stored: they would read as cells that say nothing."""
+    return [
+        _fault(
+            source,
+            written.row,
+            f"a formula without its value ({written.coordinate})",
+            "Open the workbook in a spreadsheet and save it, or write the value",
+        )
+        for written in _cells(formulas)
+        if written.data_type == "f" and _has_no_value(values[written.coordinate])
+    ]
 
 
-def _text(cell: Cell | MergedCell, *, has_decimal_comma: bool) -> str:
+def _has_no_value(cell: Cell) -> bool:
+    return cell.value is None and cell.data_type != "str"  # one that gave an empty text has one
+
+
+def _error_faults(cells: Iterable[Cell], source: str) -> list[Fault]:
+    return [
+        _fault(
+            source, cell.row, f"the error {cell.value} ({cell.coordinate})",
+            "Write the value, or nothing",
+        )
+        for cell in cells
+        if cell.data_type == "e"
+    ]  # fmt: skip
+
+
+def _text(cell: Cell, *, has_decimal_comma: bool) -> str:
     """A value as it would stand in a text file."""
     value = cell.value
-    if value is None:
-        return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
@@ -135,28 +199,19 @@ def _text(cell: Cell | MergedCell, *, has_decimal_comma: bool) -> str:
         return value.date().isoformat() if is_day else value.isoformat(" ", "minutes")
     if isinstance(value, dt.time):
         return value.isoformat("seconds" if value.second else "minutes")
-    return str(value)
+    return unguarded(str(value))
 
 
 def _digits(value: float, number_format: str) -> str:
     """Every digit, and the zeros that the sheet shows: 3.20 was read to a hundredth."""
     plain = format(Decimal(repr(value)), "f").removesuffix(".0")
+    if _ZEROS.fullmatch(number_format) and plain.isdigit():
+        return plain.zfill(len(number_format))  # 007 is another name than 7
     match = _DECIMALS.fullmatch(number_format)
     decimals = len(match.group(1) or "") if match else 0
     if decimals > len(plain.partition(".")[2]):
         return f"{value:.{decimals}f}"
     return plain
-
-
-def _without_empty_columns(
-    rows: list[tuple[int, tuple[str, ...]]],
-) -> list[tuple[int, tuple[str, ...]]]:
-    """What was once formatted and is empty in every row is no column."""
-    used = [any(texts) for texts in zip(*(cells for _, cells in rows), strict=True)]
-    return [
-        (row, tuple(text for text, is_used in zip(cells, used, strict=True) if is_used))
-        for row, cells in rows
-    ]
 
 
 def _fault(source: str, line: int | None, found: str, remedy: str) -> Fault:

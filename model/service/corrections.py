@@ -1,14 +1,14 @@
 """Correcting stored pulls: who, why, and what it changes."""
 
 import getpass
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from model.base.errors import InputError
 from model.ingest.log_rows import Row, read_rows, rows_of, with_cell
 from model.records.pull import Pull
-from model.store.facts import Revised
+from model.store.facts import Revised, Written
 from model.store.revisions import Reason
 from model.store.store import Store
 
@@ -37,11 +37,21 @@ def reason_for(why: str | None, who: str | None = None) -> Reason | None:
                 hint='Say why with --revise "WHY".',
             )
         return None
-    by = login_name() if who is None else who.strip()
-    return Reason(who=written(by), why=written(why.strip()))
+    return reason(why, login_name() if who is None else who)
 
 
-def written(text: str) -> str:
+def reason(why: str, who: str) -> Reason:
+    """Who and why, as they can be stored; nobody's name is the login name.
+
+    Raises
+    ------
+    InputError
+        If it does not say why, or says too much.
+    """
+    return Reason(who=as_stored(who.strip() or login_name()), why=as_stored(why.strip()))
+
+
+def as_stored(text: str) -> str:
     """A text as it can be stored: what is no Unicode in it as escapes, and no longer than told.
 
     Raises
@@ -73,8 +83,13 @@ class Correction:
 
 
 def log_rows(store: Store, names: Sequence[str]) -> list[Row]:
-    """Stored pulls, by identity, as the rows of a log."""
-    return rows_of(_named(store, names), store.campaign())
+    """Stored pulls, by identity, as the rows of a log; without columns of the tester's own.
+
+    Such a column may have come to be called like a treatment since, and could not be
+    told from it.
+    """
+    bare = [pull.model_copy(update={"extras": {}}) for pull in _named(store, names)]
+    return rows_of(bare, store.campaign())
 
 
 def preview_rows(store: Store, rows: Sequence[Row]) -> Correction:
@@ -87,16 +102,26 @@ def preview_rows(store: Store, rows: Sequence[Row]) -> Correction:
     InputError
         If one is of a pull that is not there.
     """
-    pulls = read_rows(rows, store.campaign(), BY_HAND).pulls
-    _named(store, [pull.id for pull in pulls])
-    return Correction(pulls=pulls, revised=store.preview_pulls(pulls, BY_HAND).revised)
+    campaign = store.campaign()
+    read = read_rows(rows, campaign, BY_HAND).pulls
+    extras = {pull.id: pull.extras for pull in _named(store, [pull.id for pull in read])}
+    pulls = tuple(pull.model_copy(update={"extras": extras[pull.id]}) for pull in read)
+    written = Written(load_unit=campaign.load_unit, length_unit=campaign.length_unit)
+    return Correction(
+        pulls=pulls, revised=store.preview_pulls(pulls, BY_HAND, written=written).revised
+    )
 
 
-def preview_cell(
-    store: Store, names: Sequence[str], heading: str, text: str, *, bite: int = 1
+def preview_cells(
+    store: Store, names: Sequence[str], cells: Mapping[str, str], *, bite: int = 1
 ) -> Correction:
-    """What one cell, written in each of some pulls, would change; see :func:`with_cell`."""
-    rows = with_cell(log_rows(store, names), heading, text, bite=bite)
+    """What some cells, written in each of some pulls, would change; see :func:`with_cell`.
+
+    Several at once: an ending and its load, say, make sense only together.
+    """
+    rows = log_rows(store, names)
+    for heading, text in cells.items():
+        rows = with_cell(rows, heading, text, bite=bite)
     return preview_rows(store, rows)
 
 

@@ -5,6 +5,8 @@ import pytest
 from app.parts import pull_table
 from model.base.errors import StoreError
 from model.ingest.log_writer import log_text
+from model.records.pull import Ending
+from model.records.treatment import Treatment
 from model.service import corrections
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -64,8 +66,8 @@ def test_words_that_a_spreadsheet_would_run_are_guarded(small_pulls, small_campa
 
 def test_a_correction_is_looked_at_and_stored_only_with_a_reason(page, store):
     at = chosen(page, "day 1/1", "day 1/3")
-    at.selectbox(key="column").select("anchor").run()
-    at.text_input(key="new value").input("P9").run()
+    at.selectbox(key="column 0").select("anchor").run()
+    at.text_input(key="value 0").input("P9").run()
     assert "day 1/1: anchor: S6 → P9" in said(at)
     assert at.button(key="store correction").disabled
     assert {pull.anchor for pull in store.pulls()[:3]} == {"S6"}
@@ -77,10 +79,38 @@ def test_a_correction_is_looked_at_and_stored_only_with_a_reason(page, store):
     assert (newest.who, newest.why) == ("mate", "read off the video")
 
 
+def test_cells_that_make_sense_only_together(page, store):
+    """A released pull that in truth never set has no load and no mode either."""
+    at = chosen(page, "day 1/1")
+    for line, heading in enumerate(("ending", "load_kn", "mode")):
+        at.selectbox(key=f"column {line}").select(heading).run()
+        text = "never set" if heading == "ending" else ""
+        at.text_input(key=f"value {line}").input(text).run()
+    assert not at.error
+    at.text_input(key="correct why").input("read off the video").run()
+    at.button(key="store correction").click().run()
+    assert store.pulls()[0].ending is Ending.NEVER_SET
+
+
+def test_a_column_that_became_a_treatment_can_still_be_corrected(page, store, small_campaign):
+    painted = store.pulls()[0].model_copy(update={"code": "78", "extras": {"paint": "red"}})
+    store.add_pulls([painted], "painted.csv")
+    paint = Treatment(name="paint", baseline="none", levels=("none", "red"))
+    grown = small_campaign.model_copy(update={"treatments": (*small_campaign.treatments, paint)})
+    store.replace_campaign(grown)
+    at = chosen(page, "day 1/78")
+    at.selectbox(key="column 0").select("notes").run()
+    at.text_input(key="value 0").input("wet").run()
+    at.text_input(key="correct why").input("read off the video").run()
+    at.button(key="store correction").click().run()
+    newest = store.revisions("day 1/78")[-1].pull
+    assert (newest.notes, newest.extras) == ("wet", {"paint": "red"})
+
+
 def test_a_faulty_value_is_said_and_nothing_else_breaks(page, store):
     at = chosen(page, "day 1/1")
-    at.selectbox(key="column").select("anchor").run()
-    at.text_input(key="new value").input("<b>Q1</b>").run()
+    at.selectbox(key="column 0").select("anchor").run()
+    at.text_input(key="value 0").input("<b>Q1</b>").run()
     assert not at.exception
     assert "Failed:" in at.error[0].value
     assert "<b>" not in at.error[0].value
@@ -171,7 +201,7 @@ def test_what_cannot_be_read_of_one_pull_leaves_the_rest(page, store, monkeypatc
     monkeypatch.setattr(data, "history", broken)
     at = chosen(page, "day 1/1")
     assert "a stored pull cannot be read" in said(at)
-    assert at.selectbox(key="column").options
+    assert at.selectbox(key="column 0").options
 
 
 def test_a_users_words_are_no_markup(store, small_pulls, require_no_markup, page):

@@ -40,7 +40,7 @@ def test_a_correction_from_the_table_to_the_history(screen, store, servers, visi
     tab.page.keyboard.press("Escape")
     expect(tab.page.get_by_text("stored from made up")).to_be_visible()
     choose(tab, "Column", "anchor")
-    value = tab.page.get_by_label("New value, as in a log; empty takes it out")
+    value = tab.page.get_by_label("New value, as in a log; empty takes it out").first
     value.fill("P9")
     value.press("Enter")
     expect(tab.page.get_by_text("S6 → P9")).to_be_visible()

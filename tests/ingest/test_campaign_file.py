@@ -494,7 +494,9 @@ def test_how_own_sheets_are_written() -> None:
         ('headings = {Zug = "lod_kn"}', "'lod_kn' is no heading of a log"),
         ("headings = {Zug = 3}", "is no text"),
         ('headings = {anchor = "seabed"}', "'anchor' is a heading that the log knows"),
-        ('headings = {Zug = "anchor", Anker = "anchor"}', "more than one heading"),
+        ('headings = {Zug = "anchor", Anker = "anchor"}', "'anchor' stands twice"),
+        ('headings = {"Zug kN" = "load_kn", zug_kn = "last_held_kn"}', "'zug_kn' stands twice"),
+        (f'headings = {{{"x" * 121} = "anchor"}}', "xxxxxxxxxxxx"),
     ],
 )
 def test_faults_of_the_columns(line, found) -> None:

@@ -1,7 +1,10 @@
 """Logs in workbooks: the same pulls as in text, and one clear fault for what is no table."""
 
+import csv
 import datetime as dt
 import io
+import random
+import re
 import zipfile
 
 import pytest
@@ -10,7 +13,7 @@ from openpyxl import Workbook
 from model.base.errors import FaultyFile
 from model.ingest import workbook
 from model.ingest.log_file import read_log, read_log_content
-from model.ingest.log_rows import rows_of
+from model.ingest.log_writer import log_text
 from model.records.columns import Columns
 from model.records.pull import Reading
 
@@ -19,13 +22,14 @@ FIRST = ("1", "day 1", "S6", "firm sand", "wire 2 m", "released", 2.6)
 
 
 def book(*rows, spoil=lambda sheet: None, more=()):
+    """A workbook's bytes; `more` are sheets behind it, with a word in all but one called empty."""
     made = Workbook()
     sheet = made.active
     for row in rows:
         sheet.append(row)
     spoil(sheet)
     for name in more:
-        made.create_sheet(name).append(["x"])
+        made.create_sheet(name).append([] if name == "empty" else ["x"])
     file = io.BytesIO()
     made.save(file)
     return file.getvalue()
@@ -38,12 +42,17 @@ def faults_of(content, campaign):
 
 
 def test_the_same_pulls_as_in_text(small_campaign, small_pulls, tmp_path):
-    rows = rows_of(small_pulls, small_campaign)
-    headings = list(rows[0])
-    cells = [[_typed(row[heading]) for heading in headings] for row in rows]
+    """As our own log is opened in a spreadsheet and saved again, guarded texts and all."""
+    nasty = small_pulls[0].model_copy(update={"notes": "=1+1", "code": "007"})
+    pulls = (nasty, *small_pulls[1:])
+    rows = list(csv.reader(io.StringIO(log_text(pulls, small_campaign))))
+
+    def show(sheet):
+        sheet["A2"].value, sheet["A2"].number_format = 7, "000"
+
     path = tmp_path / "pulls.xlsx"
-    path.write_bytes(book(headings, *cells))
-    assert read_log(path, small_campaign).pulls == small_pulls
+    path.write_bytes(book(*([_typed(cell) for cell in row] for row in rows), spoil=show))
+    assert read_log(path, small_campaign).pulls == pulls
 
 
 def _typed(text):
@@ -152,12 +161,77 @@ def test_a_workbook_that_would_fill_the_memory(small_campaign, monkeypatch):
     assert "a workbook that unpacks to" in fault.found
 
 
-def test_a_sheet_of_very_many_rows(small_campaign):
-    def far(sheet):
-        sheet.cell(row=workbook.MOST_ROWS + 1, column=1, value="x")
+def test_a_sheet_of_very_many_rows(small_campaign, monkeypatch):
+    monkeypatch.setattr(workbook, "MOST_ROWS", 2)
+    [fault] = faults_of(book(HEADER, FIRST, SECOND), small_campaign)
+    assert "a sheet of 3 rows" in fault.found
 
-    [fault] = faults_of(book(HEADER, FIRST, spoil=far), small_campaign)
-    assert "a sheet of 20001 rows" in fault.found
+
+def test_cells_far_out_make_none_between(small_campaign):
+    """A formatted cell at the sheet's far corner is nothing; a written one is a fault."""
+
+    def far(sheet):
+        sheet["XFD1048576"].number_format = "0.00"
+
+    assert read_log_content(book(HEADER, FIRST, spoil=far), "log.xlsx", small_campaign).pulls
+
+    def written(sheet):
+        sheet["XFD3"] = "x"
+
+    [fault] = faults_of(book(HEADER, FIRST, spoil=written), small_campaign)
+    assert "a cell in column 16384" in fault.found
+
+
+def test_flipped_bytes_are_a_fault_or_do_nothing(small_campaign):
+    sound, rng = book(HEADER, FIRST), random.Random(1)
+    faulty = 0
+    for _ in range(300):
+        spoilt = bytearray(sound)
+        spoilt[rng.randrange(4, len(spoilt))] ^= 1 << rng.randrange(8)
+        try:
+            read_log_content(bytes(spoilt), "log.xlsx", small_campaign)
+        except FaultyFile:
+            faulty += 1
+    assert faulty > 50
+
+
+def test_other_sheets_are_named_and_a_hidden_one_is_not_the_first(small_campaign):
+    def hide(sheet):
+        sheet.sheet_state = "hidden"
+
+    content = book(HEADER, FIRST, more=("day 2", "empty"))
+    reading = read_log_content(content, "log.xlsx", small_campaign)
+    assert "The sheet 'day 2' was not read: only the first is." in reading.notes
+    assert not any("'empty'" in note for note in reading.notes)
+    hidden = book(HEADER, FIRST, spoil=hide, more=("shown",))
+    assert "a header and nothing below" in faults_of(hidden, small_campaign)[0].found
+
+
+def test_a_formula_that_gives_an_empty_text_says_nothing(small_campaign):
+    """As spreadsheets store ``=IF(A2="","","")``."""
+    sound = book((*HEADER, "notes"), (*FIRST, "x"))
+    file = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(sound)) as old, zipfile.ZipFile(file, "w") as new:
+        for name in old.namelist():
+            data = old.read(name)
+            if name.endswith("sheet1.xml"):
+                cell = b'<c r="H2" t="str"><f>IF(1,"","")</f><v></v></c>'
+                data, count = re.subn(rb'<c r="H2".*?</c>', cell, data)
+                assert count == 1
+            new.writestr(name, data)
+    [pull] = read_log_content(file.getvalue(), "log.xlsx", small_campaign).pulls
+    assert pull.notes == ""
+
+
+def test_a_scope_that_became_a_time(small_campaign):
+    content = book((*HEADER, "scope"), (*FIRST, dt.time(5, 1)))
+    [pull] = read_log_content(content, "log.xlsx", small_campaign).pulls
+    assert pull.scope == 5.0
+
+
+def test_a_pull_called_like_a_total(small_campaign):
+    row = ("Count 1", *FIRST[1:])
+    assert read_log_content(book(HEADER, row), "log.xlsx", small_campaign).pulls
 
 
 def test_an_old_workbook_is_told_from_text(small_campaign):

@@ -8,7 +8,7 @@ from model.service.corrections import (
     add_row,
     log_rows,
     login_name,
-    preview_cell,
+    preview_cells,
     preview_rows,
     reason_for,
 )
@@ -20,7 +20,7 @@ LATE = Reason(who="M", why="read off the video")
 
 def test_one_cell_over_many_pulls(filled):
     names = ["day 1/1", "day 1/3", "day 1/5"]
-    found = preview_cell(filled, names, "anchor", "P9")
+    found = preview_cells(filled, names, {"anchor": "P9"})
     assert [str(one) for one in found.revised] == [f"{name}: anchor: S6 → P9" for name in names]
     before = filled.pulls()
     assert {pull.anchor for pull in before if pull.id in names} == {"S6"}  # only looked at
@@ -30,14 +30,14 @@ def test_one_cell_over_many_pulls(filled):
 
 
 def test_a_cell_that_changes_nothing(filled):
-    assert preview_cell(filled, ["day 1/1"], "anchor", "S6").revised == ()
+    assert preview_cells(filled, ["day 1/1"], {"anchor": "S6"}).revised == ()
 
 
 def test_a_faulty_cell_and_a_pull_that_is_not_there(filled):
     with pytest.raises(FaultyFile, match="Q1"):
-        preview_cell(filled, ["day 1/1"], "anchor", "Q1")
+        preview_cells(filled, ["day 1/1"], {"anchor": "Q1"})
     with pytest.raises(InputError, match="no pull day 9/1"):
-        preview_cell(filled, ["day 9/1"], "anchor", "P9")
+        preview_cells(filled, ["day 9/1"], {"anchor": "P9"})
 
 
 def test_rows_may_not_become_another_pull(filled):

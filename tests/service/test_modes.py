@@ -6,6 +6,7 @@ from model.records.answer import NotYet
 from model.records.campaign import Anchor
 from model.service import fits
 from model.service.modes import Modes, modes
+from model.store.revisions import Reason
 
 
 @pytest.fixture
@@ -97,3 +98,15 @@ def test_what_is_told_rests_on_the_pulls_behind_it(fitted, monkeypatch):
     assert [pull.id for pull in told if not pull.is_void] == [
         f"day 1/{code}" for code in range(1, 8)
     ]
+
+
+def test_a_pull_corrected_to_what_the_fit_does_not_know(fitted, small_campaign):
+    """Until the next fit it stands as it was fitted."""
+    more = Anchor(code="X1", mass_kg=8.0)
+    fitted.replace_campaign(
+        small_campaign.model_copy(update={"anchors": (*small_campaign.anchors, more)})
+    )
+    [pull, *_] = fitted.pulls()
+    reason = Reason(who="M", why="wrong anchor")
+    fitted.correct_pulls([pull.model_copy(update={"anchor": "X1"})], "by hand", reason)
+    assert {one.place.anchor for one in modes(fitted).bites} == {"S6", "P9"}

@@ -56,9 +56,7 @@ def test_a_store_comes_back_whole(copy, fitted_store, tmp_path):
     )
 
 
-def test_a_copy_in_the_middle_of_an_import_has_all_of_it_or_nothing(
-    store, small_pulls, tmp_path, monkeypatch
-):
+def test_a_copy_in_the_middle_of_an_import_has_all_of_it_or_nothing(store, small_pulls, tmp_path):
     """The writer's transaction is open while the copy is made: not yet stored, not in it."""
     with store._database.writing() as session:
         store._put_pulls(session, small_pulls, {}, "pulls.csv")

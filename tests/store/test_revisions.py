@@ -2,7 +2,8 @@
 
 import pytest
 
-from model.base.errors import FaultyFile, InputError
+from model.base.errors import FaultyFile, InputError, StoreError
+from model.records.treatment import Treatment
 from model.store.revisions import Reason
 from model.store.store import Store
 
@@ -111,9 +112,8 @@ def test_what_stood_behind_a_posterior_can_be_seen_again(
     full_store, small_pulls, small_campaign, made_up_posterior
 ):
     facts = full_store.facts()
-    grown = small_campaign.model_copy(update={"usual_scope": small_campaign.usual_scope})
     renamed = small_campaign.model_copy(update={"questions": small_campaign.questions[:1]})
-    posterior = made_up_posterior(grown, small_pulls, n_draws=50, identity="first")
+    posterior = made_up_posterior(small_campaign, small_pulls, n_draws=50, identity="first")
     full_store.remove_pulls(["day 2/8"], LATE)  # while it is being fitted
     full_store.save_posterior(posterior, mark=facts.mark)
     full_store.add_pulls([heavier(small_pulls[0])], "again.csv", reason=LATE)
@@ -123,3 +123,26 @@ def test_what_stood_behind_a_posterior_can_be_seen_again(
     assert behind.campaign == small_campaign
     assert full_store.facts().campaign == renamed
     assert full_store.facts().pulls == (heavier(small_pulls[0]), *small_pulls[1:-1])
+
+
+def test_what_was_taken_out_keeps_its_meaning(full_store, small_campaign):
+    """Else it could be put back under another baseline, and mean another pull."""
+    full_store.remove_pulls([pull.id for pull in full_store.pulls()], LATE)
+    turned = Treatment(name="leader", baseline="wire 2 m", levels=("chain only", "wire 2 m"))
+    changed = small_campaign.model_copy(
+        update={"treatments": (turned, *small_campaign.treatments[1:])}
+    )
+    with pytest.raises(InputError, match="the baseline of leader was 'chain only'"):
+        full_store.replace_campaign(changed)
+
+
+def test_what_was_first_stored_since(full_store, small_pulls, small_campaign, made_up_posterior):
+    full_store.save_posterior(
+        made_up_posterior(small_campaign, small_pulls, n_draws=50, identity="first")
+    )
+    full_store.add_pulls([heavier(small_pulls[0])], "again.csv", reason=LATE)
+    assert full_store.stored_since("first") == frozenset()
+    full_store.add_pulls([small_pulls[0].model_copy(update={"code": "77"})], "more.csv")
+    assert full_store.stored_since("first") == {"day 1/77"}
+    with pytest.raises(StoreError, match="no posterior second"):
+        full_store.stored_since("second")
