@@ -14,7 +14,7 @@ from app.terminal import (
     tell_notes,
     with_store,
 )
-from model.base.errors import KedgewiseError
+from model.base.errors import InputError, KedgewiseError
 
 
 def new(
@@ -67,6 +67,8 @@ def import_logs(
     if len(files) == 1 and holds_package(files[0]):
         _take_in(files[0], store, as_json=as_json)
         return
+    if revise is not None and revise.startswith("--"):
+        raise InputError(f"--revise says {revise!r}", hint='Write why, as --revise "WHY".')
     opened, reason = open_store(store), reason_for(revise, by)
     done: list[dict[str, object]] = []
     for file in files:

@@ -123,6 +123,10 @@ class StoreError(KedgewiseError):
     """The store cannot be opened, read or written."""
 
 
+class StoreDamaged(StoreError):
+    """A store whose content cannot be what was stored; nothing but a safe copy helps."""
+
+
 class NoStore(StoreError):
     """There is no store where one was named."""
 

@@ -79,7 +79,11 @@ def read_number(text: str, style: Style, *, least: float, most: float) -> Measur
     if point == "," and not style.has_decimal_comma:
         raise CellFault(
             f"{shown(text)} has a decimal comma",
-            "Write a point, or put semicolons between the cells of the file",
+            "Write a point; or semicolons between the cells, or decimal_comma under [columns]",
+        )
+    if point == "." and style.has_decimal_comma and len(decimals) == len("000"):
+        raise CellFault(
+            f"{shown(text)} may be a thousand times as much", "Write it without a point"
         )
     if len(decimals) > MAX_DECIMALS:
         raise CellFault(f"{shown(text)} has too many decimals", "Write fewer")

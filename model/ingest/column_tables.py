@@ -7,7 +7,7 @@ from typing import Final, get_args
 
 from model.base.errors import Fault
 from model.ingest.cells import CellFault
-from model.ingest.columns import KNOWN_HEADINGS, LOG_HEADINGS
+from model.ingest.columns import LOG_HEADINGS
 from model.ingest.known_names import shown, suggestion
 from model.ingest.table import column_key
 from model.ingest.toml_keys import (
@@ -76,7 +76,7 @@ def _heading(own: str, meant: object, treatments: Sequence[str]) -> str:
     name = read_string(meant)
     if not own.strip() or own != own.strip():
         raise CellFault(f"{shown(own)} is no heading", "Write it without spaces around it")
-    if column_key(own) in KNOWN_HEADINGS | {column_key(each) for each in treatments}:
+    if column_key(own) in {column_key(each) for each in (*LOG_HEADINGS, *treatments)}:
         raise CellFault(f"{shown(own)} is a heading that the log knows", "Leave it out")
     known = [*LOG_HEADINGS, *treatments]
     by_key = {column_key(each): each for each in known}

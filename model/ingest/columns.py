@@ -95,6 +95,12 @@ KNOWN_HEADINGS: Final = frozenset(_BY_HEADING) | frozenset(_STEMS)
 """Headings that no treatment may have."""
 
 
+MEASURED: Final = frozenset({"scope", "step", "held_s", "soak_min"})
+"""Columns of numbers that have no unit in their heading."""
+LEAST_TELLING: Final = 4
+"""Characters of a level by which a column is known as a treatment's."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Place:
     """What stands in one column of a file: a known column, a treatment or something else."""
@@ -131,6 +137,13 @@ def place_columns(
     faults += _missing(table, places)
     faults += _misnamed_treatments(table, places, treatments)
     return places, faults
+
+
+def is_measured(heading: str, own_headings: Mapping[str, str]) -> bool:
+    """Whether numbers below a heading were measured, and are no names."""
+    own = {column_key(each): meant for each, meant in own_headings.items()}
+    column, _ = _BY_HEADING.get(column_key(own.get(column_key(heading), heading)), (None, ""))
+    return column is not None and (bool(column.units) or column.name in MEASURED)
 
 
 def near_misses(places: Sequence[Place]) -> list[str]:
@@ -234,7 +247,10 @@ def _misnamed_treatments(
         meant = _treatment_meant(place.heading, written, lacking)
         if meant is not None:
             found = f"{shown(place.heading)} seems to be {meant.name}, which has no column"
-            remedy = f"Head it {meant.name}; if it is something else, give it another name"
+            remedy = (
+                f"Head it {meant.name}; if it is something else, add an empty column headed "
+                f"{meant.name}"
+            )
             faults.append(_fault(table, place.heading, found, remedy))
     return faults
 
@@ -247,10 +263,15 @@ def _treatment_meant(
     holding = [
         treatment
         for treatment in lacking
-        if written & {plain(level) for level in treatment.changed_levels}
+        if written & {plain(level) for level in treatment.changed_levels if _is_telling(level)}
     ]
     close = get_close_matches(column_key(heading), list(by_key), n=1, cutoff=0.75)
     return holding[0] if holding else by_key[close[0]] if close else None
+
+
+def _is_telling(level: str) -> bool:
+    """Whether a level is not what any column might hold, as a number, or yes and no."""
+    return len(level) >= LEAST_TELLING and any(sign.isalpha() for sign in level)
 
 
 def _rename(name: str, strangers: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from model.base.errors import Fault, FaultyFile
-from model.ingest.columns import Place, place_columns
+from model.ingest.columns import Place, is_measured, place_columns
 from model.ingest.log_notes import notes_on
 from model.ingest.pulls import read_pulls
 from model.ingest.row_names import name_row
@@ -71,7 +71,12 @@ def read_log_content(content: bytes, source: str, campaign: Campaign) -> LogRead
     if not content.startswith(WORKBOOK_MARK):
         return read_log_text(decoded(source, content), source, campaign)
     columns = campaign.columns
-    sheet = read_workbook(content, source, has_decimal_comma=columns.has_decimal_comma)
+    sheet = read_workbook(
+        content,
+        source,
+        lambda heading: is_measured(heading, columns.headings),
+        has_decimal_comma=columns.has_decimal_comma,
+    )
     table, faults = table_of(
         [Row(line=line, cells=cells) for line, cells in sheet.rows], [], source, columns
     )

@@ -4,6 +4,7 @@ Values alone: what a formula last gave, and never the formula. What cannot be
 told as rows below one header (merged cells, a title above it, totals) is a fault.
 """
 
+import contextlib
 import datetime as dt
 import io
 import re
@@ -11,7 +12,7 @@ import struct
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -19,6 +20,7 @@ from typing import Final
 from defusedxml.common import DefusedXmlException
 from openpyxl import load_workbook
 from openpyxl.cell.cell import Cell
+from openpyxl.utils.cell import column_index_from_string
 from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -28,18 +30,21 @@ from model.ingest.known_names import shown
 
 WORKBOOK_MARK: Final = b"PK\x03\x04"
 """How a workbook begins: it is a zip archive."""
-MOST_UNPACKED_BYTES: Final = 60_000_000
+MOST_UNPACKED_BYTES: Final = 20_000_000
 """A year of pulls unpacks to well below 2 MB; far above it lies what would fill the memory."""
 MOST_ROWS: Final = 20_000
 MOST_COLUMNS: Final = 500
 SAVE: Final = "Save it again as a workbook (.xlsx), or as CSV UTF-8, and import that"
 
 _DECIMALS: Final = re.compile(r"[#,]*0(?:\.(0+))?")
+_RANGE: Final = re.compile(
+    r"""<(?:\w+:)?(?:mergeCell|hyperlink)\b[^>]*?\bref=["']([A-Z]+)(\d+):([A-Z]+)(\d+)["']"""
+)
 _ZEROS: Final = re.compile(r"0{2,20}")
 _BROKEN: Final = (
     *(zipfile.BadZipFile, zlib.error, struct.error, InvalidFileException, DefusedXmlException),
-    *(SyntaxError, KeyError, ValueError, TypeError, AttributeError, IndexError, EOFError, OSError),
-    *(NotImplementedError, RuntimeError, OverflowError),
+    *(SyntaxError, LookupError, ValueError, TypeError, AttributeError, EOFError, OSError),
+    *(NotImplementedError, RuntimeError, ArithmeticError, MemoryError),
 )
 """What the library ends in on a damaged or encrypted workbook; bad XML is a SyntaxError."""
 
@@ -54,7 +59,13 @@ class SheetReading:
     notes: tuple[str, ...]
 
 
-def read_workbook(content: bytes, source: str, *, has_decimal_comma: bool = False) -> SheetReading:
+def read_workbook(
+    content: bytes,
+    source: str,
+    is_measured: Callable[[str], bool],
+    *,
+    has_decimal_comma: bool = False,
+) -> SheetReading:
     """Rows of the first visible sheet that hold anything, their cells as text.
 
     Parameters
@@ -63,22 +74,36 @@ def read_workbook(content: bytes, source: str, *, has_decimal_comma: bool = Fals
         Of the file.
     source : str
         Its name, for the faults.
+    is_measured : callable
+        Whether numbers below a heading were measured: those have the digits that the sheet
+        shows. Others are names, which no format may change.
     has_decimal_comma : bool
-        Whether numbers are to be written so, as the sheet's texts have them.
+        Whether measured numbers are to be written so, as the sheet's texts have them.
 
     Raises
     ------
     FaultyFile
         If it is no workbook, or not one header with rows below it.
     """
-    values, formulas, others = _sheets(content, source)
+    try:
+        return _read(content, source, is_measured, has_decimal_comma=has_decimal_comma)
+    except _BROKEN as error:
+        found = "a spreadsheet workbook or archive that cannot be read"
+        raise FaultyFile([_fault(source, None, found, SAVE)]) from error
+
+
+def _read(
+    content: bytes, source: str, is_measured: Callable[[str], bool], *, has_decimal_comma: bool
+) -> SheetReading:
+    _require_small(content, source)
+    values, formulas, others = _sheets(content)
     # Cells that hold something alone: one formatted cell far out would make millions of others.
     filled = {(cell.row, cell.column): cell for cell in _cells(values) if cell.value is not None}
     faults = [*_merged(values, source), *_too_large(filled, source)]
     if faults:
         raise FaultyFile(faults)
     faults += _formula_faults(values, formulas, source) + _error_faults(filled.values(), source)
-    rows = _rows(filled, has_decimal_comma=has_decimal_comma)
+    rows = _rows(filled, is_measured, has_decimal_comma=has_decimal_comma)
     faults += _title(rows, source)
     if faults:
         raise FaultyFile(faults)
@@ -86,27 +111,40 @@ def read_workbook(content: bytes, source: str, *, has_decimal_comma: bool = Fals
     return SheetReading(rows=rows, notes=notes)
 
 
-def _sheets(content: bytes, source: str) -> tuple[Worksheet, Worksheet, list[str]]:
+def _require_small(content: bytes, source: str) -> None:
+    """Refuse what would fill the memory before anything of it is made."""
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        size = sum(info.file_size for info in archive.infolist())
+        if size > MOST_UNPACKED_BYTES:
+            found = f"a workbook that unpacks to {size / 1e6:.0f} MB"
+            most = f"Up to {MOST_UNPACKED_BYTES / 1e6:.0f} MB are read: check that it is the log"
+            raise FaultyFile([_fault(source, None, found, most)])
+        for name in archive.namelist():
+            if name.startswith("xl/worksheets/") and name.endswith(".xml"):
+                _require_small_ranges(archive.read(name).decode("utf-8", "replace"), source)
+
+
+def _require_small_ranges(sheet: str, source: str) -> None:
+    """Merged cells and links are made one by one, however far they reach."""
+    for match in _RANGE.finditer(sheet):
+        left, top, right, bottom = match.groups()
+        width = column_index_from_string(right) - column_index_from_string(left) + 1
+        if width * (int(bottom) - int(top) + 1) > MOST_ROWS:
+            found = f"merged cells or a link {left}{top}:{right}{bottom}"
+            remedy = "Unmerge them, or take the link out"
+            raise FaultyFile([_fault(source, int(top), found, remedy)])
+
+
+def _sheets(content: bytes) -> tuple[Worksheet, Worksheet, list[str]]:
     """The first visible sheet, with the values of formulas and with formulas; others' names."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            size = sum(info.file_size for info in archive.infolist())
-        if size <= MOST_UNPACKED_BYTES:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")  # of what it does not keep: nothing is written
-                books = [
-                    load_workbook(io.BytesIO(content), data_only=is_so) for is_so in (True, False)
-                ]
-            shown = [sheet.title for sheet in books[0].worksheets if sheet.sheet_state == "visible"]
-            first, second = (book[shown[0]] for book in books)
-            others = [sheet.title for sheet in books[0].worksheets if sheet is not first]
-            return first, second, [name for name in others if _holds_any(books[0][name])]
-    except _BROKEN as error:
-        found = "a spreadsheet workbook or archive that cannot be read"
-        raise FaultyFile([_fault(source, None, found, SAVE)]) from error
-    found = f"a workbook that unpacks to {size / 1e6:.0f} MB"
-    remedy = f"Up to {MOST_UNPACKED_BYTES / 1e6:.0f} MB are read: check that it is the log"
-    raise FaultyFile([_fault(source, None, found, remedy)])
+    # The library warns of what it does not keep, and prints what it cannot find a style for.
+    with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+        warnings.simplefilter("ignore")
+        books = [load_workbook(io.BytesIO(content), data_only=is_so) for is_so in (True, False)]
+    shown = [sheet.title for sheet in books[0].worksheets if sheet.sheet_state == "visible"]
+    first, second = (book[shown[0]] for book in books)
+    others = [sheet for sheet in books[0].worksheets if sheet is not first]
+    return first, second, [sheet.title for sheet in others if _holds_any(sheet)]
 
 
 def _cells(sheet: Worksheet) -> list[Cell]:
@@ -129,14 +167,23 @@ def _too_large(filled: Mapping[tuple[int, int], Cell], source: str) -> Iterator[
         yield _fault(source, None, found, f"Up to {MOST_COLUMNS} columns are read: clear the rest")
 
 
-def _rows(filled: Mapping[tuple[int, int], Cell], *, has_decimal_comma: bool) -> Rows:
+def _rows(
+    filled: Mapping[tuple[int, int], Cell],
+    is_measured: Callable[[str], bool],
+    *,
+    has_decimal_comma: bool,
+) -> Rows:
     """Rows and columns that hold anything; what was only formatted is no column."""
     columns = sorted({column for _, column in filled})
-    texts = {at: _text(cell, has_decimal_comma=has_decimal_comma) for at, cell in filled.items()}
-    found = [
-        (row, tuple(texts.get((row, column), "") for column in columns))
-        for row in sorted({row for row, _ in filled})
-    ]
+    numbers = sorted({row for row, _ in filled})
+    headings = {column: str(filled[at].value) for column in columns
+                if (at := (numbers[0], column)) in filled}  # fmt: skip
+    measured = {column for column, heading in headings.items() if is_measured(heading)}
+    texts = {
+        at: _text(cell, is_measured=at[1] in measured, has_decimal_comma=has_decimal_comma)
+        for at, cell in filled.items()
+    }
+    found = [(row, tuple(texts.get((row, at), "") for at in columns)) for row in numbers]
     return [(row, cells) for row, cells in found if any(text.strip() for text in cells)]
 
 
@@ -186,12 +233,14 @@ def _error_faults(cells: Iterable[Cell], source: str) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _text(cell: Cell, *, has_decimal_comma: bool) -> str:
+def _text(cell: Cell, *, is_measured: bool, has_decimal_comma: bool) -> str:
     """A value as it would stand in a text file."""
     value = cell.value
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
+        if not is_measured:
+            return _name(value, str(cell.number_format))
         text = _digits(value, str(cell.number_format))
         return text.replace(".", ",") if has_decimal_comma else text
     if isinstance(value, dt.datetime):
@@ -202,11 +251,21 @@ def _text(cell: Cell, *, has_decimal_comma: bool) -> str:
     return unguarded(str(value))
 
 
+def _name(value: float, number_format: str) -> str:
+    """A number that names something: 007 is another pull than 7, but 7.00 is not."""
+    plain = _plain(value)
+    if _ZEROS.fullmatch(number_format) and plain.isdigit():
+        return plain.zfill(len(number_format))
+    return plain
+
+
+def _plain(value: float) -> str:
+    return format(Decimal(repr(value)), "f").removesuffix(".0")
+
+
 def _digits(value: float, number_format: str) -> str:
     """Every digit, and the zeros that the sheet shows: 3.20 was read to a hundredth."""
-    plain = format(Decimal(repr(value)), "f").removesuffix(".0")
-    if _ZEROS.fullmatch(number_format) and plain.isdigit():
-        return plain.zfill(len(number_format))  # 007 is another name than 7
+    plain = _plain(value)
     match = _DECIMALS.fullmatch(number_format)
     decimals = len(match.group(1) or "") if match else 0
     if decimals > len(plain.partition(".")[2]):

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from model.base.errors import InputError, KedgewiseError, StoreError
+from model.base.errors import InputError, StoreDamaged, StoreError
 from model.service.fits import fit_lock
 from model.store.backup import Saved, save_copy, unpack_copy
 from model.store.opened import Clock, utc_now
-from model.store.store import COPIES, Store, needs_making
+from model.store.store import COPIES, Store, holds_store, needs_making
 
 FRESH: Final = "."
 """Before the name of a store that is being unpacked: no store is called so."""
@@ -56,6 +56,7 @@ def restore(
         If a fit of the store in its place is running.
     """
     try:
+        folder = folder.resolve()  # what is behind a link is moved, and not the link
         is_there = folder.exists() and any(folder.iterdir())
     except OSError as error:
         raise InputError(
@@ -98,23 +99,29 @@ def _require_replaceable(folder: Path, *, may_replace: bool) -> None:
 
 
 def needs_making_or_damaged(folder: Path) -> bool:
-    """Whether a folder holds a store that cannot be used; what is no store at all is refused.
+    """Whether a folder holds a store that nothing can be read from any more.
+
+    One that cannot be opened for another reason (in use, of a newer version, not
+    to be written) is no damaged one: its own error is raised.
 
     Raises
     ------
     InputError
         If the folder holds other things and no store.
+    StoreError
+        If the store may be sound, and cannot be opened now.
     """
+    if not holds_store(folder):
+        raise InputError(
+            f"{folder} is no store, and it is not empty", hint="Name another folder with --store."
+        )
     try:
         if needs_making(folder):
-            raise InputError(
-                f"{folder} is no store, and it is not empty",
-                hint="Name another folder with --store.",
-            )
-        Store.open(folder).campaign()
-    except InputError:
-        raise
-    except KedgewiseError:
+            return True
+        opened = Store.open(folder)
+        opened.campaign()
+        opened.pulls()
+    except StoreDamaged:
         return True
     return False
 

@@ -4,6 +4,7 @@ The file is a zip archive: the database as it was at one moment, the posteriors
 that it names, and a manifest with the SHA-256 of each.
 """
 
+import errno
 import hashlib
 import lzma
 import re
@@ -160,11 +161,17 @@ def _check(database: Path, source: Path) -> None:
 @contextmanager
 def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
     try:
+        if not source.is_file():  # a device has no end
+            raise InputError(f"{source} is no file", hint="Check its name.")
         with zipfile.ZipFile(source) as archive:
             yield archive
     except _BROKEN as error:
         raise _no_copy(source, str(error)) from error
     except OSError as error:
+        if error.errno == errno.ENOSPC:
+            raise StoreError(
+                "no room left for the store", hint="Nothing was restored. Make room and repeat it."
+            ) from error
         raise InputError(
             f"{source} cannot be read, or unpacked ({error})",
             hint="Check its name, who may read it, and the room where the store is to be.",

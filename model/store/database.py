@@ -1,6 +1,7 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
 import secrets
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -13,7 +14,7 @@ from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
-from model.base.errors import StoreError
+from model.base.errors import StoreDamaged, StoreError
 from model.store import migration
 from model.store.files import flush
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
@@ -21,6 +22,8 @@ from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, Sc
 DATABASE_NAME: Final = "kedgewise.sqlite"
 BUSY_TIMEOUT_MS: Final = 10_000
 """How long a writer waits for another one, ms; beyond it the command fails and may be repeated."""
+LEAST_ROOM_BYTES: Final = 1_000_000
+"""With less on the disk SQLite's log and its index may not grow."""
 
 _WRITES: Final = "kedgewise_writes"
 
@@ -147,7 +150,7 @@ class Database:
 
     def _explain(self, found: str, nothing: str) -> StoreError:
         lowered = found.lower()
-        if "not a database" in lowered or "malformed" in lowered or "disk i/o" in lowered:
+        if "not a database" in lowered or "malformed" in lowered:
             return self._damaged(found)
         if "locked" in lowered or "busy" in lowered:
             return StoreError(
@@ -159,14 +162,21 @@ class Database:
                 f"{self.path} cannot be opened for writing ({found})",
                 hint="Check who may read and write this folder and its files.",
             )
-        if "full" in lowered:
+        # A log that cannot grow is an error of the disk to the driver, too.
+        if "full" in lowered or ("disk i/o" in lowered and self._has_no_room()):
             return StoreError(
                 f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
             )
         return StoreError(f"{self.path}: {found}", hint=f"{nothing}{CHANGED_BY_HAND}")
 
+    def _has_no_room(self) -> bool:
+        try:
+            return shutil.disk_usage(self.path.parent).free < LEAST_ROOM_BYTES
+        except OSError:
+            return False
+
     def _damaged(self, found: str) -> StoreError:
-        return StoreError(
+        return StoreDamaged(
             f"{self.path} is damaged or no database ({found})",
             hint="Put back a safe copy of this folder, or make a new store and import the logs.",
         )

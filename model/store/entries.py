@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import ValidationError
 
-from model.base.errors import StoreError
+from model.base.errors import StoreDamaged, StoreError
 from model.records.answer import AnswerSummary, PosteriorSummary
 from model.records.base import Record
 from model.records.question import Question
@@ -56,7 +56,7 @@ def parse[R: Record](kind: type[R], record: str) -> R:
     try:
         return kind.model_validate_json(record)
     except ValidationError as error:
-        raise StoreError(
+        raise StoreDamaged(
             f"a stored {kind.__name__.lower()} cannot be read: {error.errors()[0]['msg']}",
             hint=CHANGED_BY_HAND,
         ) from error

@@ -5,7 +5,7 @@ from typing import Final
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from model.base.errors import StoreError
+from model.base.errors import StoreDamaged
 from model.records.campaign import Campaign
 from model.store.entries import parse
 from model.store.revisions import Mark
@@ -22,7 +22,7 @@ def current_campaign(session: Session, *, last_row: int | None = None) -> Campai
         chosen if last_row is None else chosen.where(CampaignRow.id <= last_row)
     )
     if newest is None:
-        raise StoreError("the store holds no campaign", hint=CHANGED_BY_HAND)
+        raise StoreDamaged("the store holds no campaign", hint=CHANGED_BY_HAND)
     return parse(Campaign, newest)
 
 

@@ -28,7 +28,7 @@ class Reason:
     why: str
 
     def __post_init__(self) -> None:
-        if not self.why.strip():
+        if not any(sign.isprintable() and not sign.isspace() for sign in self.why):
             raise InputError(
                 "a correction must say why", hint="Write the reason: it stays with the pull."
             )

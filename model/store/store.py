@@ -3,6 +3,7 @@
 import logging
 import secrets
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Final, Self
 
@@ -97,6 +98,7 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
             If it is damaged, foreign, or of a newer version.
         """
         if not holds_store(folder):
+            _refuse_interrupted(folder)
             raise NoStore(
                 f"there is no store in {folder}",
                 hint="Make one with `kedgewise demo` or `kedgewise new CAMPAIGN.toml`, "
@@ -147,3 +149,21 @@ def holds_store(folder: Path) -> bool:
             f"the folder {folder} cannot be read ({error})",
             hint="Check who may read it, or name another store with --store.",
         ) from error
+
+
+def _refuse_interrupted(folder: Path) -> None:
+    """Say where a store is that a restore was stopped from putting in its place.
+
+    Raises
+    ------
+    StoreError
+        If there is one.
+    """
+    with suppress(OSError):
+        left = [path for path in folder.parent.glob(f".{folder.name}-*") if holds_store(path)]
+        if left:
+            raise StoreError(
+                f"there is no store in {folder}: putting one there was interrupted",
+                hint=f"It is whole in {left[0]}; what was there before is in the folder "
+                f"{COPIES} below it. Rename {left[0]} to {folder}.",
+            )

@@ -74,7 +74,12 @@ def test_a_correction_as_json(fitted, log_file):
 
 @pytest.mark.parametrize(
     ("options", "words"),
-    [(("--revise", " "), "must say why"), (("--by", "M"), "there is no reason")],
+    [
+        (("--revise", " "), "must say why"),
+        (("--revise", "\u200b"), "must say why"),
+        (("--revise", "--by"), "--revise says"),
+        (("--by", "M"), "there is no reason"),
+    ],
 )
 def test_a_correction_without_its_reason(options, words, fitted, log_file):
     found = fitted("import", str(log_file), *options)

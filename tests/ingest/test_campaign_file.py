@@ -478,6 +478,12 @@ Vorlauf = "Leader"
 """
 
 
+def test_a_heading_without_its_unit_may_be_ones_own() -> None:
+    text = f'{LEAST}\n[columns.headings]\nLoad = "load_kn"\n'
+    columns = read_campaign_text(text, "campaign.toml").campaign.columns
+    assert columns.headings == {"Load": "load_kn"}
+
+
 def test_how_own_sheets_are_written() -> None:
     columns = read_campaign_text(f"{LEAST}{LEADER}{OWN_SHEETS}", "campaign.toml").campaign.columns
     assert columns.headings == {"Zug kN": "load_kn", "Vorlauf": "leader"}

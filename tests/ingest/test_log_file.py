@@ -9,6 +9,7 @@ from model.base.units import to_kn, to_m
 from model.ingest.log_file import read_log
 from model.records.campaign import Campaign, Ladder, Step
 from model.records.pull import BuriedRode, Ending, ModeSeen, Reading, Start
+from model.records.treatment import Treatment
 
 OLD = {"outing": "old sheet", "seabed": "soft mud"}
 REVS = {"outing": "day 2"}
@@ -331,3 +332,10 @@ def test_a_treatment_under_another_heading_is_no_baseline(heading, rows, reads) 
 def test_a_column_of_the_testers_own_is_kept(rows, reads) -> None:
     pull = reads(rows({"leader": "wire 2 m", "lead": "wire 2 m", "rig": "chain only"})).pulls[0]
     assert pull.extras == {"lead": "wire 2 m", "rig": "chain only"}
+
+
+@pytest.mark.parametrize("cell", ["yes", "no", "6", "8"])
+def test_what_any_column_might_hold_is_no_treatments_level(cell, rows, reads, hollow_sound) -> None:
+    plain = Treatment(name="fouled", baseline="none", levels=("none", "yes", "no", "6", "8"))
+    campaign = hollow_sound.model_copy(update={"treatments": (plain,)})
+    assert reads(rows({"crew aboard": cell}), campaign).pulls[0].extras == {"crew aboard": cell}

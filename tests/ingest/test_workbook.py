@@ -84,6 +84,19 @@ def test_a_peak_is_as_fine_as_the_sheet_shows_it(shown, resolution, small_campai
     assert pull.bites[0].resolution_kn == pytest.approx(resolution)
 
 
+@pytest.mark.parametrize("format_", ["0.00", "#,##0.0"])
+def test_a_format_changes_no_name(format_, small_campaign):
+    """Else each pull would go in a second time once its column shows decimals."""
+
+    def show(sheet):
+        sheet["A2"].value, sheet["A2"].number_format = 101, format_
+
+    for campaign in (small_campaign, small_campaign.model_copy(
+            update={"columns": Columns(has_decimal_comma=True)})):  # fmt: skip
+        [pull] = read_log_content(book(HEADER, FIRST, spoil=show), "log.xlsx", campaign).pulls
+        assert pull.code == "101"
+
+
 def test_empty_rows_and_columns_around_the_table(small_campaign):
     def widen(sheet):
         sheet["Z9"].number_format = "0.00"
@@ -182,6 +195,17 @@ def test_cells_far_out_make_none_between(small_campaign):
     assert "a cell in column 16384" in fault.found
 
 
+def test_merged_cells_as_far_as_the_sheet_reaches(small_campaign):
+    """The library makes each of them before anybody could look at the range."""
+    file = io.BytesIO()
+    sound = book(HEADER, FIRST, SECOND, spoil=_merge)
+    with zipfile.ZipFile(io.BytesIO(sound)) as old, zipfile.ZipFile(file, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name).replace(b"C2:C3", b"A1:XFD1048576"))
+    [fault] = faults_of(file.getvalue(), small_campaign)
+    assert "A1:XFD1048576" in fault.found
+
+
 def test_flipped_bytes_are_a_fault_or_do_nothing(small_campaign):
     sound, rng = book(HEADER, FIRST), random.Random(1)
     faulty = 0
@@ -277,6 +301,11 @@ def test_own_headings_commas_and_dates(load, day, own_campaign):
 def test_faults_speak_of_the_sheets_own_headings(own_campaign):
     [fault] = faults_of(book(OWN_HEADER, (*FIRST[:-1], "viel", None)), own_campaign)
     assert (fault.column, fault.line) == ("Zug kN", 2)
+
+
+def test_a_point_that_may_part_thousands(own_campaign):
+    [fault] = faults_of(book(OWN_HEADER, (*FIRST[:-1], "1.200", None)), own_campaign)
+    assert "may be a thousand times as much" in fault.found
 
 
 def test_two_headings_for_one(own_campaign):

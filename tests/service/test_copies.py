@@ -11,6 +11,7 @@ from model.base.errors import InputError, KedgewiseError, StoreError
 from model.service import fits, stores
 from model.service.copies import backup, restore
 from model.service.fits import fit_lock
+from model.store import database
 from model.store.database import DATABASE_NAME
 from model.store.store import Store
 
@@ -142,3 +143,62 @@ def test_what_is_being_unpacked_is_no_store_that_is_listed(filled, tmp_path, mon
     monkeypatch.setattr(stores, "data_folder", lambda: filled.folder.parent)
     shutil.copytree(filled.folder, filled.folder.with_name(".half-1a2b3c4d"))
     assert [one.name for one in stores.known()] == [filled.folder.name]
+
+
+def _locked(folder, monkeypatch):
+    def refuse(*_):
+        raise sqlite3.OperationalError("database is locked")
+
+    monkeypatch.setattr(database, "_prepare", refuse)
+
+
+def _of_a_newer_version(folder, monkeypatch):
+    with sqlite3.connect(folder / DATABASE_NAME) as holder:
+        holder.execute("UPDATE schema_version SET version = 99")
+    holder.close()
+
+
+@pytest.mark.parametrize(
+    ("trouble", "words"), [(_locked, "in use"), (_of_a_newer_version, "schema version 99")]
+)
+@pytest.mark.parametrize("may_replace", [False, True])
+def test_a_store_that_cannot_be_opened_now_is_no_damaged_one(
+    may_replace, trouble, words, copy, filled, monkeypatch
+):
+    trouble(filled.folder, monkeypatch)
+    with pytest.raises(StoreError, match=words):
+        restore(copy, filled.folder, may_replace=may_replace)
+    assert not (filled.folder / "copies").exists()
+
+
+def test_a_store_whose_making_was_interrupted_makes_way(copy, tmp_path):
+    (tmp_path / "half").mkdir()
+    (tmp_path / "half" / DATABASE_NAME).touch()
+    assert restore(copy, tmp_path / "half").pulls == 8
+
+
+def test_behind_a_link_the_store_itself_is_replaced(copy, filled, tmp_path):
+    link = tmp_path / "link"
+    link.symlink_to(filled.folder)
+    done = restore(copy, link, may_replace=True)
+    assert link.is_symlink()
+    assert len(Store.open(done.before).pulls()) == 8
+
+
+def test_a_restore_that_was_stopped_is_told_where_the_store_should_be(copy, filled, monkeypatch):
+    rename = Path.rename
+
+    def killed(self, target):
+        if self.name.startswith("."):
+            raise KeyboardInterrupt
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", killed)
+    with pytest.raises(KeyboardInterrupt):
+        restore(copy, filled.folder, may_replace=True)
+    monkeypatch.undo()
+    with pytest.raises(StoreError, match="was interrupted") as caught:
+        Store.open(filled.folder)
+    [left] = filled.folder.parent.glob(f".{filled.folder.name}-*")
+    assert str(left) in caught.value.hint
+    assert len(Store.open(left).pulls()) == 8

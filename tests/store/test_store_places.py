@@ -1,3 +1,4 @@
+import shutil
 import sqlite3
 import threading
 from concurrent.futures import ThreadPoolExecutor
@@ -237,3 +238,16 @@ def test_without_the_lock_taken_at_once_the_first_writer_fails(store, small_pull
     )
     with pytest.raises(StoreError, match="in use by another program"):
         _add_while_another_adds(store, small_pulls, monkeypatch)
+
+
+@pytest.mark.parametrize(("free", "words"), [(10, "no room left"), (10**9, "disk I/O error")])
+def test_a_log_that_cannot_grow_is_no_damage(free, words, full_store, monkeypatch):
+    def refuse(*_):
+        raise sqlite3.OperationalError("disk I/O error")
+
+    monkeypatch.setattr(database_module, "_prepare", refuse)
+    usage = shutil.disk_usage(full_store.folder)._replace(free=free)
+    monkeypatch.setattr(database_module.shutil, "disk_usage", lambda _: usage)
+    with pytest.raises(StoreError, match=words) as caught:
+        Store.open(full_store.folder)
+    assert "damaged" not in caught.value.message
