@@ -147,7 +147,8 @@ def _shown(key: str, values: Mapping[str, object], written: Written) -> str:
         return f"{own:.6g} {LOAD_SYMBOLS[written.load_unit]}"
     if isinstance(value, int | float) and key.endswith("_m"):
         return f"{from_m(value, written.length_unit):.6g} {written.length_unit}"
-    return str(value)
+    # A terminal must not be told what to do by a note.
+    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in str(value))
 
 
 def _plain(pull: Pull) -> dict[str, object]:

@@ -37,6 +37,14 @@ def test_a_changed_pull_is_listed_old_to_new_and_nothing_is_stored(store, small_
     assert store.pulls() == small_pulls[:3]
 
 
+def test_control_characters_of_a_note_are_shown_and_not_done(store, small_pulls):
+    store.add_pulls(small_pulls, "pulls.csv")
+    nasty = small_pulls[0].model_copy(update={"notes": "\x1b[2Jwet"})
+    with pytest.raises(FaultyFile) as caught:
+        store.add_pulls((nasty,), "pulls.csv")
+    assert "notes: nothing → \\x1b[2Jwet" in str(caught.value)
+
+
 def test_a_pull_that_grew_a_bite_counts_as_changed(store, small_pulls):
     store.add_pulls(small_pulls, "pulls.csv")
     held = Bite(number=2, start=Start.AFTER_SLIP, ending=Ending.HELD, load_kn=4.6, held_s=60.0)
