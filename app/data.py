@@ -34,6 +34,8 @@ ANSWERS_KEPT: Final = 200
 """Answers in memory, about 100 kB each."""
 MODES_KEPT: Final = 8
 """How it sets, in memory: with and without what was never pulled, at a few states."""
+UPLOADS_KEPT: Final = 4
+"""Logs looked at, in memory: a page is drawn again at every letter of a reason."""
 
 
 class _RememberingStore(Store):
@@ -60,6 +62,12 @@ def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
 def _modes(folder: str, state: str, *, has_untried: bool) -> Modes | NotYet:
     del state  # part of the key: new facts, other chances
     return service_modes.modes(_RememberingStore(Path(folder)), has_untried=has_untried)
+
+
+@st.cache_data(max_entries=UPLOADS_KEPT, show_spinner=False)
+def _upload(folder: str, state: str, name: str, content: bytes) -> Imported:
+    del state  # part of the key: other facts, another outcome
+    return imports.preview_upload(Store(Path(folder)), name, content)
 
 
 def _store() -> Store:
@@ -177,7 +185,8 @@ def add_row(row: Row) -> str:
 
 def preview_upload(name: str, content: bytes) -> Imported:
     """What importing a log would do; nothing is stored."""
-    return imports.preview_upload(_store(), name, content)
+    store = _store()
+    return _upload(str(store.folder), _state(store), name, content)
 
 
 def import_upload(name: str, content: bytes, why: str, who: str) -> Imported:

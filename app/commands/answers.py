@@ -6,11 +6,7 @@ from typing import Annotated
 import typer
 
 from app.commands.options import MEASURES, AsJson, StoreOption
-from app.terminal import (
-    progress,
-    show,
-    show_json,
-)
+from app.terminal import progress, show, show_json
 from model.base.errors import InputError
 
 

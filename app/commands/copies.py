@@ -6,11 +6,7 @@ from typing import Annotated
 import typer
 
 from app.commands.options import AsJson, StoreOption
-from app.terminal import (
-    show,
-    show_json,
-    tell,
-)
+from app.terminal import show, show_json, tell
 from model.base.errors import InputError
 
 

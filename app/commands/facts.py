@@ -6,14 +6,7 @@ from typing import Annotated
 import typer
 
 from app.commands.options import AsJson, StoreOption
-from app.terminal import (
-    fail,
-    show,
-    show_json,
-    tell,
-    tell_notes,
-    with_store,
-)
+from app.terminal import fail, show, show_json, tell, tell_notes, with_store
 from model.base.errors import InputError, KedgewiseError
 
 
@@ -65,6 +58,11 @@ def import_logs(
     from model.service.stores import open_store, state_of, store_option
 
     if len(files) == 1 and holds_package(files[0]):
+        if revise is not None or by is not None:
+            raise InputError(
+                f"{files[0].name} is a data package: --revise is for logs",
+                hint="Leave it out; what both have with other content is listed.",
+            )
         _take_in(files[0], store, as_json=as_json)
         return
     if revise is not None and revise.startswith("--"):

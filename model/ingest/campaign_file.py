@@ -37,6 +37,8 @@ MAX_BYTES: Final = 2_000_000
 HINT: Final = "Nothing was made of this file. Put these right and read it again."
 KIND: Final = Kind(name="the campaign file", save="Save it as plain UTF-8 text", hint=HINT)
 _AT_LINE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_HEADER_WITH_SPACE: Final = re.compile(r"\s*\[([\w-]+)\.([^\]\"']*\s[^\]\"']*)\]")
+"""A section's name that should be in quotes, as ``[treatments.tip ballast]``."""
 _DAY: Final = re.compile(r"\b[0-9]{4}-[0-9]{1,2}-[0-9T:.Z+-]*")
 
 
@@ -125,10 +127,6 @@ def _parsed(text: str, source: str) -> Table:
         remedy = f'A name with a space stands in quotes: [{header[1]}."{header[2].strip()}"]'
     fault = Fault(source=source, line=line, column=None, found=found, remedy=remedy)
     raise FaultyFile([fault], hint=HINT) from cause
-
-
-_HEADER_WITH_SPACE: Final = re.compile(r"\s*\[([\w-]+)\.([^\]\"']*\s[^\]\"']*)\]")
-"""A section's name that should be in quotes, as ``[treatments.tip ballast]``."""
 
 
 def _no_day(text: str, source: str, at: re.Match[str]) -> Fault | None:

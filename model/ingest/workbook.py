@@ -8,10 +8,8 @@ import contextlib
 import datetime as dt
 import io
 import re
-import struct
 import warnings
 import zipfile
-import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -24,6 +22,7 @@ from openpyxl.utils.cell import column_index_from_string
 from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
+from model.base.archives import BROKEN_ARCHIVE
 from model.base.errors import Fault, FaultyFile
 from model.ingest.formula_guard import unguarded
 from model.ingest.known_names import shown
@@ -42,9 +41,9 @@ _RANGE: Final = re.compile(
 )
 _ZEROS: Final = re.compile(r"0{2,20}")
 _BROKEN: Final = (
-    *(zipfile.BadZipFile, zlib.error, struct.error, InvalidFileException, DefusedXmlException),
-    *(SyntaxError, LookupError, ValueError, TypeError, AttributeError, EOFError, OSError),
-    *(NotImplementedError, RuntimeError, ArithmeticError, MemoryError),
+    *BROKEN_ARCHIVE,
+    *(InvalidFileException, DefusedXmlException, SyntaxError, LookupError, TypeError),
+    *(AttributeError, ArithmeticError, MemoryError, OSError),
 )
 """What the library ends in on a damaged or encrypted workbook; bad XML is a SyntaxError."""
 

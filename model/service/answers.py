@@ -37,6 +37,16 @@ class StandingAnswer:
     history: tuple[AnswerSummary, ...]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Evidence:
+    """What every question of one posterior is answered from, read once."""
+
+    posterior: Posterior
+    pulls: tuple[Pull, ...]
+    kept: Sequence[StoredAnswer]
+    stored_since: Callable[[str], frozenset[str]]
+
+
 def ask(store: Store, question: Question) -> Answer | NotYet:
     """Answer a question from the newest posterior that passed its fit check.
 
@@ -56,7 +66,7 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     posterior = store.newest_posterior()
     if posterior is None:
         return without_posterior(store, question.name)
-    return _answer(store, question, posterior, store.stored_answers())
+    return _answer(question, _evidence(store, posterior, store.stored_answers()))
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
@@ -82,9 +92,10 @@ def _work_out(
     """Outcomes by the questions' names, from the stored draws."""
     try:
         posterior = store.newest_posterior()
+        evidence = None if posterior is None else _evidence(store, posterior, kept)
     except KedgewiseError as error:
         return {question.name: _failed(question, error) for question in asked}
-    return {question.name: _outcome(store, question, posterior, kept) for question in asked}
+    return {question.name: _outcome(store, question, evidence) for question in asked}
 
 
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
@@ -156,24 +167,20 @@ def _counts(summary: AnswerSummary) -> tuple[int, int]:
 
 
 def _outcome(
-    store: Store,
-    question: Question,
-    posterior: Posterior | None,
-    kept: Sequence[StoredAnswer],
+    store: Store, question: Question, evidence: _Evidence | None
 ) -> AnswerSummary | NotYet | Failed:
     try:
-        if posterior is None:
+        if evidence is None:
             return without_posterior(store, question.name)
-        found = _answer(store, question, posterior, kept)
+        found = _answer(question, evidence)
         return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)
 
 
-def _answer(
-    store: Store, question: Question, posterior: Posterior, kept: Sequence[StoredAnswer]
-) -> Answer | NotYet:
+def _answer(question: Question, evidence: _Evidence) -> Answer | NotYet:
+    posterior = evidence.posterior
     unknown = _unknown_to(posterior.campaign, question)
     if unknown:
         return NotYet(
@@ -183,9 +190,17 @@ def _answer(
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    known = behind(store, posterior)
-    looks = earlier_looks(question, posterior, known, kept, cache(store.stored_since))
-    return questions.answer(question, posterior, known, looks=looks)
+    looks = earlier_looks(question, posterior, evidence.pulls, evidence.kept, evidence.stored_since)
+    return questions.answer(question, posterior, evidence.pulls, looks=looks)
+
+
+def _evidence(store: Store, posterior: Posterior, kept: Sequence[StoredAnswer]) -> _Evidence:
+    return _Evidence(
+        posterior=posterior,
+        pulls=behind(store, posterior),
+        kept=kept,
+        stored_since=cache(store.stored_since),
+    )
 
 
 def behind(store: Store, posterior: Posterior) -> tuple[Pull, ...]:

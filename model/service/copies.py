@@ -1,20 +1,23 @@
 """Safe copies of a store, and a store from one of them again."""
 
-import secrets
 import shutil
 from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from model.base.errors import InputError, StoreDamaged, StoreError
 from model.service.fits import fit_lock
 from model.store.backup import Saved, save_copy, unpack_copy
 from model.store.opened import Clock, utc_now
-from model.store.store import COPIES, Store, holds_store, needs_making
-
-FRESH: Final = "."
-"""Before the name of a store that is being unpacked: no store is called so."""
+from model.store.store import (
+    COPIES,
+    REPLACED,
+    Store,
+    fresh_folder,
+    holds_store,
+    needs_making,
+    refuse_interrupted,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,9 +54,8 @@ def restore(
     InputError
         If the file is no sound copy, or a sound store or something else is in its place.
     StoreError
-        If the folder cannot be written.
-    KedgewiseError
-        If a fit of the store in its place is running.
+        If the folder cannot be written, a fit of the store in its place is running, or an
+        earlier restore of it was interrupted.
     """
     try:
         folder = folder.resolve()  # what is behind a link is moved, and not the link
@@ -62,8 +64,10 @@ def restore(
         raise InputError(
             f"{folder} is no folder for a store ({error})", hint="Name another with --store."
         ) from error
-    fresh = folder.with_name(f"{FRESH}{folder.name}-{secrets.token_hex(4)}")
-    before = f"replaced-{clock().strftime('%Y%m%dT%H%M%SZ')}" if is_there else None
+    if not is_there:
+        refuse_interrupted(folder)
+    fresh = fresh_folder(folder)
+    before = f"{REPLACED}{clock().strftime('%Y%m%dT%H%M%SZ')}" if is_there else None
     try:
         # Let go before the swap: a folder with an open file cannot be moved everywhere. A fit
         # that begins in between sees that its store was replaced.
@@ -88,7 +92,7 @@ def restore(
 
 def _require_replaceable(folder: Path, *, may_replace: bool) -> None:
     """Refuse what is no store, and a sound store unless told otherwise."""
-    if needs_making_or_damaged(folder):
+    if _is_damaged(folder):
         return
     if not may_replace:
         raise InputError(
@@ -98,7 +102,7 @@ def _require_replaceable(folder: Path, *, may_replace: bool) -> None:
         )
 
 
-def needs_making_or_damaged(folder: Path) -> bool:
+def _is_damaged(folder: Path) -> bool:
     """Whether a folder holds a store that nothing can be read from any more.
 
     One that cannot be opened for another reason (in use, of a newer version, not

@@ -9,15 +9,14 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Final, Literal, Protocol, cast
 
-from filelock import FileLock, Timeout
-
-from model.base.errors import FitFailed, InputError, KedgewiseError, StoreError
+from model.base.errors import FitFailed, InputError, StoreError
 from model.base.progress import Progress
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service.answers import record_standing
 from model.store.entries import StoredPosterior
+from model.store.files import locked
 from model.store.revisions import Mark
 from model.store.store import Store
 
@@ -68,8 +67,8 @@ def fit(
         If there is nothing to fit.
     FitFailed
         If the draws did not pass; the reasons are kept with the attempt.
-    KedgewiseError
-        If another fit of this store is running.
+    StoreError
+        If another fit of this store is running, or the store was replaced meanwhile.
     """
     with fit_lock(store.folder, wait_s=wait_s):
         facts = store.facts()
@@ -119,24 +118,15 @@ def fit_lock(folder: Path, *, wait_s: float) -> AbstractContextManager[object]:
 
     Raises
     ------
-    KedgewiseError
-        If another fit holds it for longer than is waited.
     StoreError
-        If it cannot be taken at all.
+        If another fit holds it for longer than is waited, or it cannot be taken at all.
     """
-    lock = FileLock(folder / LOCK_NAME)
-    try:
-        return lock.acquire(timeout=wait_s)
-    except Timeout as error:
-        raise KedgewiseError(
-            f"another fit of {folder} is running",
-            hint="Wait until it is done; answers meanwhile rest on the previous posterior.",
-        ) from error
-    except OSError as error:
-        raise StoreError(
-            f"{folder / LOCK_NAME} cannot be locked ({error})",
-            hint="Check who may write there, and that nothing else is called so.",
-        ) from error
+    return locked(
+        folder / LOCK_NAME,
+        wait_s=wait_s,
+        busy=f"another fit of {folder} is running",
+        hint="Wait until it is done; answers meanwhile rest on the previous posterior.",
+    )
 
 
 def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:

@@ -15,6 +15,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
 
+from model.base.archives import BROKEN_ARCHIVE
 from model.base.errors import InputError, StoreError
 from model.ingest.formula_guard import guarded, unguarded
 from model.ingest.log_fields import Field, fields_of
@@ -22,6 +23,7 @@ from model.ingest.log_rows import Row, read_rows, rows_of
 from model.ingest.text_file import decoded, printable, read_content
 from model.records.campaign import Campaign
 from model.service.campaigns import differences
+from model.store.files import written_whole
 from model.store.revisions import Revision, StoredCampaign
 from model.store.store import Store, needs_making
 
@@ -31,17 +33,30 @@ CAMPAIGNS: Final = "campaigns.json"
 MOST_UNPACKED_BYTES: Final = 200_000_000
 """Above it a package is refused before it is unpacked: years of pulls come to a few MB."""
 
+# Called so that no column of a tester's own is: one of theirs may well be "who" or "source".
 _HISTORY: Final[tuple[Field, ...]] = (
-    {"name": "revision", "type": "integer", "description": "1 as first stored; the newest holds."},
-    {"name": "is_removed", "type": "boolean", "description": "Whether it was taken out with this."},
-    {"name": "campaign", "type": "integer", "description": "The campaign's version it is read by."},
-    {"name": "source", "type": "string", "description": "The file it came from."},
-    {"name": "who", "type": "string", "description": "Who corrected it."},
-    {"name": "why", "type": "string", "description": "Why."},
-    {"name": "stored_at", "type": "string", "description": "When it was stored, UTC."},
+    {
+        "name": "kept_revision",
+        "type": "integer",
+        "description": "1 as first stored.",
+    },
+    {
+        "name": "kept_is_removed",
+        "type": "boolean",
+        "description": "Taken out with this.",
+    },
+    {
+        "name": "kept_campaign",
+        "type": "integer",
+        "description": "Version of the campaign.",
+    },
+    {"name": "kept_source", "type": "string", "description": "The file it came from."},
+    {"name": "kept_who", "type": "string", "description": "Who corrected it."},
+    {"name": "kept_why", "type": "string", "description": "Why."},
+    {"name": "kept_stored_at", "type": "string", "description": "When it was stored, UTC."},
 )
 _HISTORY_NAMES: Final = tuple(str(field["name"]) for field in _HISTORY)
-_KEY: Final = ("outing", "pull", "revision", "bite")
+_KEY: Final = ("outing", "pull", "kept_revision", "bite")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,8 +78,6 @@ def export_package(store: Store, target: Path) -> Exported:
     StoreError
         If it cannot be written; no half of one is left.
     """
-    if target.exists():
-        raise InputError(f"{target} is there already", hint="Choose another name.")
     campaigns, revisions = store.history()
     rows = [
         _history_cells(revision, number) | row
@@ -72,6 +85,7 @@ def export_package(store: Store, target: Path) -> Exported:
         for number in [_in_force(campaigns, revision)]
         for row in rows_of([revision.pull], campaigns[number - 1].campaign)
     ]
+    _require_apart(revisions)
     headings = list(dict.fromkeys([*_HISTORY_NAMES, *(key for row in rows for key in row)]))
     contents = {
         DESCRIPTOR: json.dumps(_descriptor(campaigns[-1].campaign, headings), indent=1),
@@ -84,6 +98,17 @@ def export_package(store: Store, target: Path) -> Exported:
     )
 
 
+def _require_apart(revisions: Sequence[Revision]) -> None:
+    """Refuse a column of the tester's own under a name that the history has."""
+    own = {heading for revision in revisions for heading in revision.pull.extras}
+    alike = sorted(own & set(_HISTORY_NAMES))
+    if alike:
+        raise InputError(
+            f"a column of your own is called {alike[0]!r}, as one of the package's is",
+            hint="Head it otherwise and import the log again with --revise.",
+        )
+
+
 def _in_force(campaigns: Sequence[StoredCampaign], revision: Revision) -> int:
     """Number, from 1, of the campaign that held when a revision was stored."""
     before = [one.stored_at <= revision.stored_at for one in campaigns]
@@ -92,13 +117,13 @@ def _in_force(campaigns: Sequence[StoredCampaign], revision: Revision) -> int:
 
 def _history_cells(revision: Revision, number: int) -> Row:
     return {
-        "revision": str(revision.number),
-        "is_removed": "true" if revision.is_removed else "false",
-        "campaign": str(number),
-        "source": revision.source,
-        "who": revision.who,
-        "why": revision.why,
-        "stored_at": revision.stored_at.isoformat(),
+        "kept_revision": str(revision.number),
+        "kept_is_removed": "true" if revision.is_removed else "false",
+        "kept_campaign": str(number),
+        "kept_source": revision.source,
+        "kept_who": revision.who,
+        "kept_why": revision.why,
+        "kept_stored_at": revision.stored_at.isoformat(),
     }
 
 
@@ -146,14 +171,16 @@ def _descriptor(campaign: Campaign, headings: Sequence[str]) -> dict[str, object
 
 
 def _write(target: Path, contents: dict[str, str]) -> None:
-    temporary = target.with_name(f"{target.name}.part")
     try:
-        with zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as archive:
+        if target.exists():
+            raise InputError(f"{target} is there already", hint="Choose another name.")
+        with (
+            written_whole(target) as temporary,
+            zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as archive,
+        ):
             for name, text in contents.items():
                 archive.writestr(name, text)
-        temporary.replace(target)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         raise StoreError(
             f"the package could not be written to {target} ({error})",
             hint="Check room and permissions there.",
@@ -231,7 +258,7 @@ def holds_package(path: Path) -> bool:
     try:
         with zipfile.ZipFile(path) as archive:
             return DESCRIPTOR in archive.namelist()
-    except (zipfile.BadZipFile, OSError, ValueError):
+    except (*BROKEN_ARCHIVE, OSError):
         return False
 
 
@@ -275,7 +302,7 @@ def _texts(content: bytes, source: str) -> dict[str, str]:
             if sum(sizes.values()) > MOST_UNPACKED_BYTES:
                 raise _no_package(source, f"it unpacks to {sum(sizes.values()) / 1e6:.0f} MB")
             return {name: decoded(name, archive.read(name)) for name in (PULLS, CAMPAIGNS)}
-    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError, EOFError) as error:
+    except (*BROKEN_ARCHIVE, OSError) as error:
         raise _no_package(source, str(error)) from error
 
 
@@ -293,7 +320,7 @@ def _time(text: str) -> dt.datetime:
 
 def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str) -> Revision:
     first = rows[0]
-    number = int(first["campaign"])
+    number = int(first["kept_campaign"])
     if not 1 <= number <= len(campaigns):
         raise ValueError(f"no campaign {number}")
     log = [
@@ -302,13 +329,13 @@ def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str)
     ]
     [pull] = read_rows(log, campaigns[number - 1].campaign, source).pulls
     return Revision(
-        number=int(first["revision"]),
+        number=int(first["kept_revision"]),
         pull=pull,
-        is_removed=first["is_removed"] == "true",
-        source=first["source"],
-        who=first["who"],
-        why=first["why"],
-        stored_at=_time(first["stored_at"]),
+        is_removed=first["kept_is_removed"] == "true",
+        source=first["kept_source"],
+        who=first["kept_who"],
+        why=first["kept_why"],
+        stored_at=_time(first["kept_stored_at"]),
     )
 
 

@@ -6,16 +6,12 @@ that it names, and a manifest with the SHA-256 of each.
 
 import errno
 import hashlib
-import lzma
 import re
-import secrets
 import shutil
-import struct
 import tempfile
 import zipfile
-import zlib
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
@@ -23,11 +19,12 @@ from typing import Final, Literal
 from pydantic import ValidationError
 from sqlalchemy import select
 
+from model.base.archives import BROKEN_ARCHIVE
 from model.base.errors import InputError, StoreError
 from model.records.base import Record
 from model.store import posterior_files
 from model.store.database import DATABASE_NAME, Database
-from model.store.files import flush
+from model.store.files import flush, written_whole
 from model.store.tables import PosteriorRow
 
 MANIFEST: Final = "manifest.json"
@@ -36,11 +33,6 @@ MOST_UNPACKED_BYTES: Final = 8 * 2**30
 MOST_MANIFEST_BYTES: Final = 10 * 2**20
 
 _POSTERIOR: Final = re.compile(rf"{posterior_files.FOLDER_NAME}/[A-Za-z0-9][A-Za-z0-9._-]*")
-_BROKEN: Final = (
-    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error),
-    *(EOFError, ValueError, NotImplementedError, RuntimeError),
-)
-"""What reading a damaged or encrypted archive ends in."""
 _CHUNK: Final = 2**20
 _TRIES: Final = 3
 """A fit that ends meanwhile gives up old draws; a fresh look then names those that are there."""
@@ -72,23 +64,17 @@ def save_copy(folder: Path, target: Path) -> Saved:
     StoreError
         If the store cannot be read or the copy cannot be written; no half of one is left.
     """
-    temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
     try:
         if target.exists():
             raise InputError(f"{target} is there already", hint="Choose another name for the copy.")
-        with tempfile.TemporaryDirectory() as work:
+        with tempfile.TemporaryDirectory() as work, written_whole(target) as temporary:
             database, posteriors, left_out = _snapshot(folder, Path(work))
             _pack(temporary, database, posteriors)
-        flush(temporary)
-        temporary.replace(target)
     except OSError as error:
         raise StoreError(
             f"the copy could not be written to {target} ({error})",
             hint="The store itself is as it was. Check room and permissions there.",
         ) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
     return Saved(path=target, posteriors=len(posteriors), left_out=left_out)
 
 
@@ -165,7 +151,7 @@ def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
             raise InputError(f"{source} is no file", hint="Check its name.")
         with zipfile.ZipFile(source) as archive:
             yield archive
-    except _BROKEN as error:
+    except BROKEN_ARCHIVE as error:
         raise _no_copy(source, str(error)) from error
     except OSError as error:
         if error.errno == errno.ENOSPC:

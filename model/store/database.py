@@ -1,10 +1,9 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
-import secrets
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +15,7 @@ from sqlalchemy.pool import NullPool
 
 from model.base.errors import StoreDamaged, StoreError
 from model.store import migration
-from model.store.files import flush
+from model.store.files import written_whole
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
 
 DATABASE_NAME: Final = "kedgewise.sqlite"
@@ -120,19 +119,15 @@ class Database:
         StoreError
             If it cannot be written; the target is then as it was before.
         """
-        temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
         try:
             target.parent.mkdir(parents=True, exist_ok=True)
             with (
+                written_whole(target) as temporary,
                 closing(sqlite3.connect(self.path)) as source,
                 closing(sqlite3.connect(temporary)) as copy,
             ):
                 source.backup(copy)
-            flush(temporary)
-            temporary.replace(target)
         except (OSError, sqlite3.Error) as error:
-            with suppress(OSError):
-                temporary.unlink(missing_ok=True)
             raise StoreError(
                 f"{self.path} could not be copied to {target} ({error})",
                 hint="The store itself is as it was. Check room and permissions there.",

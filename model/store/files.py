@@ -1,15 +1,14 @@
-"""Files of a store: forced to disk, and locked against others."""
+"""Files of a store: there whole or not at all, forced to disk, and locked against others."""
 
 import os
-from contextlib import AbstractContextManager
+import secrets
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from model.base.errors import StoreError
-
-LOCK_WAIT_S = 60.0
-"""A copy and a migration of the largest store take seconds."""
 
 
 def flush(path: Path) -> None:
@@ -18,18 +17,41 @@ def flush(path: Path) -> None:
         os.fsync(file.fileno())
 
 
-def locked(path: Path, *, wait_s: float = LOCK_WAIT_S) -> AbstractContextManager[object]:
+@contextmanager
+def written_whole(target: Path) -> Iterator[Path]:
+    """A temporary path beside a file, swapped in once what was written there is on the disk.
+
+    After any error the target is as it was, and nothing is left beside it.
+    """
+    temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
+    try:
+        yield temporary
+        flush(temporary)
+        temporary.replace(target)
+    finally:
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
+
+
+def locked(path: Path, *, wait_s: float, busy: str, hint: str) -> AbstractContextManager[object]:
     """A lock that one process at a time holds.
+
+    Parameters
+    ----------
+    busy, hint : str
+        What to say, and what to do, where another one holds it for longer than is waited.
 
     Raises
     ------
     StoreError
-        If another one holds it for longer than is waited, or it cannot be taken at all.
+        Saying that; or if it cannot be taken at all.
     """
     try:
         return FileLock(path).acquire(timeout=wait_s)
-    except (Timeout, OSError) as error:
+    except Timeout as error:
+        raise StoreError(busy, hint=hint) from error
+    except OSError as error:
         raise StoreError(
             f"{path} cannot be locked ({error})",
-            hint="Wait until the other program is done, and check who may write there.",
+            hint="Check who may write there, and that nothing else is called so.",
         ) from error

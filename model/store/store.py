@@ -21,8 +21,12 @@ from model.store.tables import SCHEMA_VERSION, campaign_row
 _log = logging.getLogger(__name__)
 
 MIGRATION_LOCK: Final = "migration.lock"
+MIGRATION_WAIT_S: Final = 60.0
+"""A copy and a migration of the largest store take seconds."""
 COPIES: Final = "copies"
 """Folder of the copies that are made before a store is changed from version to version."""
+REPLACED: Final = "replaced-"
+"""How a store that a restore replaced is called there."""
 
 
 class Store(KeptFacts, KeptFits, KeptAnswers):
@@ -98,7 +102,7 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
             If it is damaged, foreign, or of a newer version.
         """
         if not holds_store(folder):
-            _refuse_interrupted(folder)
+            refuse_interrupted(folder)
             raise NoStore(
                 f"there is no store in {folder}",
                 hint="Make one with `kedgewise demo` or `kedgewise new CAMPAIGN.toml`, "
@@ -112,7 +116,12 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
     def _migrate(self) -> None:
         """Bring an older store up to date, a copy of it put by first."""
         # Two that opened it at once would overwrite the copy with what is migrated already.
-        with locked(self.folder / MIGRATION_LOCK):
+        with locked(
+            self.folder / MIGRATION_LOCK,
+            wait_s=MIGRATION_WAIT_S,
+            busy=f"{self.folder} is being brought up to date by another program",
+            hint="Wait until it is done, and repeat this.",
+        ):
             if self._database.check() == SCHEMA_VERSION:
                 return
             stamp = self._clock().strftime("%Y%m%dT%H%M%SZ")
@@ -129,9 +138,13 @@ def needs_making(folder: Path) -> bool:
     Raises
     ------
     StoreError
-        If the folder or the file in it cannot be read.
+        If the folder or the file in it cannot be read, or a store was moved out of it by a
+        restore that was interrupted.
     """
-    return not holds_store(folder) or Database(folder / DATABASE_NAME).is_empty()
+    if holds_store(folder):
+        return Database(folder / DATABASE_NAME).is_empty()
+    refuse_interrupted(folder)
+    return True
 
 
 def holds_store(folder: Path) -> bool:
@@ -151,19 +164,29 @@ def holds_store(folder: Path) -> bool:
         ) from error
 
 
-def _refuse_interrupted(folder: Path) -> None:
-    """Say where a store is that a restore was stopped from putting in its place.
+def fresh_folder(folder: Path) -> Path:
+    """Where a store is unpacked before it takes its place; no store is called so."""
+    return folder.with_name(f".{folder.name}-{secrets.token_hex(4)}")
+
+
+def refuse_interrupted(folder: Path) -> None:
+    """Say where a store is that a restore moved, and was stopped from replacing.
 
     Raises
     ------
     StoreError
-        If there is one.
+        If there is one; whoever made another in its place would never look for it.
     """
+    left: list[Path] = []
     with suppress(OSError):
-        left = [path for path in folder.parent.glob(f".{folder.name}-*") if holds_store(path)]
-        if left:
-            raise StoreError(
-                f"there is no store in {folder}: putting one there was interrupted",
-                hint=f"It is whole in {left[0]}; what was there before is in the folder "
-                f"{COPIES} below it. Rename {left[0]} to {folder}.",
-            )
+        left = [
+            path
+            for path in folder.parent.iterdir()
+            if path.name.startswith(f".{folder.name}-") and any(path.glob(f"{COPIES}/{REPLACED}*"))
+        ]
+    if left:
+        raise StoreError(
+            f"there is no store in {folder}: putting one there was interrupted",
+            hint=f"It is whole in {left[0]}; what was there before is in the folder "
+            f"{COPIES} below it. Rename {left[0]} to {folder}.",
+        )

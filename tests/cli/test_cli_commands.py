@@ -110,6 +110,8 @@ def test_a_package_out_and_in_again(fitted, tmp_path):
     again = fitted("import", "trials.zip", "--store", "./other", "--json").json
     assert (again["is_new"], again["added"], again["skipped"]) == (False, 0, 16)
     assert "16 pulls in 16 versions" in fitted("export", "more.zip").out
+    refused = fitted("import", "trials.zip", "--revise", "why")
+    assert (refused.code, "--revise is for logs" in refused.err) == (2, True)
 
 
 def test_where_to_restore_must_be_named(fitted, monkeypatch):

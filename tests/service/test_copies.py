@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from model.base.errors import InputError, KedgewiseError, StoreError
+from model.base.errors import InputError, KedgewiseError, NoStore, StoreError
 from model.service import fits, stores
 from model.service.copies import backup, restore
 from model.service.fits import fit_lock
 from model.store import database
 from model.store.database import DATABASE_NAME
-from model.store.store import Store
+from model.store.store import Store, needs_making
 
 
 def noon():
@@ -202,3 +202,22 @@ def test_a_restore_that_was_stopped_is_told_where_the_store_should_be(copy, fill
     [left] = filled.folder.parent.glob(f".{filled.folder.name}-*")
     assert str(left) in caught.value.hint
     assert len(Store.open(left).pulls()) == 8
+
+
+def test_nothing_is_made_in_the_place_of_a_store_that_was_moved(copy, filled, monkeypatch):
+    moved = filled.folder.with_name(f".{filled.folder.name}-1a2b3c4d") / "copies" / "replaced-1"
+    moved.parent.mkdir(parents=True)
+    filled.folder.rename(moved)
+    for make in (needs_making, Store.open, lambda folder: restore(copy, folder)):
+        with pytest.raises(StoreError, match="was interrupted"):
+            make(filled.folder)
+    assert not filled.folder.exists()
+
+
+def test_what_was_half_unpacked_is_no_store_and_keeps_from_nothing(copy, tmp_path):
+    half = tmp_path / ".trials-1a2b3c4d"
+    half.mkdir()
+    (half / DATABASE_NAME).write_bytes(b"SQLite")
+    with pytest.raises(NoStore):
+        Store.open(tmp_path / "trials")
+    assert restore(copy, tmp_path / "trials").pulls == 8

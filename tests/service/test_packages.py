@@ -3,12 +3,15 @@
 import csv
 import io
 import json
+import random
 import zipfile
 
 import pytest
 from frictionless import Package
 
 from model.base.errors import FaultyFile, InputError, StoreError
+from model.ingest.log_fields import fields_of
+from model.ingest.log_rows import rows_of
 from model.service.packages import export_package, holds_package, import_package
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -74,7 +77,7 @@ def test_it_is_a_data_package_by_its_standard(package, tmp_path):
 
 def test_words_that_a_spreadsheet_would_run_are_guarded(package):
     rows = list(csv.DictReader(io.StringIO(contents(package)["pulls.csv"])))
-    assert {row["why"] for row in rows} == {"", "'=read off the video"}
+    assert {row["kept_why"] for row in rows} == {"", "'=read off the video"}
     assert "'=1+1" in {row["notes"] for row in rows}
 
 
@@ -165,3 +168,44 @@ def test_the_descriptor_says_that_the_data_are_invented(package):
     assert descriptor["description"].startswith("Invented data.")
     kinds = {f["name"]: f["type"] for f in descriptor["resources"][0]["schema"]["fields"]}
     assert (kinds["load_kn"], kinds["buried_m"], kinds["leader"]) == ("number", "string", "string")
+
+
+def test_a_testers_own_columns_keep_their_names(filled, tmp_path):
+    own = {"who": "Ada", "source": "log book", "revision": "b", "campaign": "spring"}
+    pull = filled.pulls()[0].model_copy(update={"code": "77", "extras": own})
+    filled.add_pulls([pull], "own.csv")
+    export_package(filled, tmp_path / "own.zip")
+    import_package(tmp_path / "own.zip", tmp_path / "again")
+    assert Store.open(tmp_path / "again").history() == filled.history()
+
+
+def test_a_column_called_like_one_of_the_package_is_refused(filled, tmp_path):
+    pull = filled.pulls()[0].model_copy(update={"code": "77", "extras": {"kept_who": "Ada"}})
+    filled.add_pulls([pull], "own.csv")
+    with pytest.raises(InputError, match="'kept_who'"):
+        export_package(filled, tmp_path / "own.zip")
+    assert not (tmp_path / "own.zip").exists()
+
+
+def test_every_column_of_a_log_has_its_meaning(small_pulls, small_campaign):
+    """Else it would go out as one of the tester's own."""
+    treatments = [treatment.name for treatment in small_campaign.treatments]
+    headings = rows_of(small_pulls, small_campaign)[0]
+    own = [f["name"] for f in fields_of(list(headings), treatments)
+           if str(f.get("description", "")).startswith("The tester")]  # fmt: skip
+    assert own == []
+
+
+def test_flipped_bytes_are_refused_or_do_nothing(package, tmp_path):
+    sound, rng = package.read_bytes(), random.Random(1)
+    refused = 0
+    for number in range(200):
+        spoilt = bytearray(sound)
+        spoilt[rng.randrange(len(spoilt))] ^= 1 << rng.randrange(8)
+        (tmp_path / "bad.zip").write_bytes(spoilt)
+        try:
+            import_package(tmp_path / "bad.zip", tmp_path / f"into {number}")
+        except InputError:
+            refused += 1
+            assert not (tmp_path / f"into {number}").exists()
+    assert refused > 100

@@ -8,7 +8,7 @@ import zipfile
 import pytest
 
 from model.base.errors import InputError, StoreError
-from model.store import backup, posterior_files
+from model.store import backup, files, posterior_files
 from model.store.backup import MANIFEST, save_copy, unpack_copy
 from model.store.database import DATABASE_NAME, Database
 from model.store.store import Store
@@ -109,7 +109,7 @@ def test_where_a_copy_cannot_be_written_no_half_is_left(fitted_store, tmp_path, 
     def no_room(path):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(backup, "flush", no_room)
+    monkeypatch.setattr(files, "flush", no_room)
     with pytest.raises(StoreError, match="No space left"):
         save_copy(fitted_store.folder, tmp_path / "safe.zip")
     assert not list(tmp_path.glob("safe*"))
