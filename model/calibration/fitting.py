@@ -23,3 +23,11 @@ def fitting_engine(settings: Settings = Settings(cores=1)) -> Engine:  # noqa: B
         return sampler.fit(campaign, pulls, seed=seed, settings=settings)
 
     return Engine(fit=fit, answer=partial(answer, table=()))  # no table: only the answer is judged
+
+
+def one_attempt_engine() -> Engine:
+    """An engine that tries once: its draws are there whether or not they pass their check."""
+    default = Settings()
+    return fitting_engine(
+        Settings(cores=1, lengths=default.lengths[:1], targets=default.targets[:1])
+    )

@@ -21,10 +21,12 @@ from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     COMPARISONS,
+    FIRST_RANKED_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
     HOLLOW_SOUND,
     PLAN_FILE,
+    RANKS,
     WHAT_IS_SEEN,
     read_plan,
 )
@@ -74,6 +76,15 @@ HEADINGS: Final = {
             "and 0.22 of what lies on its side, and neither burial nor signs; they are fitted once "
             "more as if no camera had been used where nothing was seen. Only the 500 count for the "
             "shares."
+        ),
+    ),
+    RANKS: Heading(
+        title="Ranks of truths among their draws",
+        seeds=f"campaign k has seed {FIRST_RANKED_SEED} + k",
+        about=(
+            "Simulation-based calibration on other campaigns of 18 pulls, made as those of what is "
+            "seen, all with truths from the priors: where the truth stands among the draws of one "
+            "attempt, passed or not, for the six effects and every free parameter."
         ),
     ),
 }

@@ -40,9 +40,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
         raise InputError(f"{given.results} holds the table {plan.table}", hint="Name that table.")
     scenarios = plan.scenarios[: given.first]
     if not given.only_table:
-        from model.calibration.fitting import fitting_engine  # a table alone needs no sampler
+        from model.calibration import fitting  # a table alone needs no sampler
 
-        run_campaigns(scenarios, given.results, fitting_engine, jobs=given.jobs)
+        is_one = TABLES[plan.table].is_one_attempt
+        make_engine = fitting.one_attempt_engine if is_one else fitting.fitting_engine
+        run_campaigns(scenarios, given.results, make_engine, jobs=given.jobs)
     log.info("table in %s", TABLES[plan.table].write(given.results))
 
 

@@ -22,6 +22,9 @@ HOLLOW_SOUND_SEEDS: Final = 40
 WHAT_IS_SEEN: Final = "what_is_seen"
 """Table of setting modes nobody saw, and of effects on load, setting and burial."""
 
+RANKS: Final = "ranks"
+"""Table of where truths stand among their draws."""
+
 CAMPAIGNS: Final = 200
 """Even numbers have a truth from the priors, odd ones a fixed truth off them."""
 
@@ -35,6 +38,9 @@ priors, and every fifth of them is fitted once more without its burial and signs
 FIRST_SEEN_SEED: Final = 20_270_000
 CAMERA_LOST_PLACES: Final = (9, 18, 27)  # of 28, so that a part of the plan holds its share
 FITTED_TWICE_EVERY: Final = 5
+
+RANKED_CAMPAIGNS: Final = 500
+FIRST_RANKED_SEED: Final = 20_290_000
 
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
@@ -154,10 +160,22 @@ def _seen_scenario(number: int) -> Scenario:
     )
 
 
+def ranks_plan(campaigns: int = RANKED_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of ranks: other seeds than what is seen, all from the priors."""
+    return TablePlan(
+        table=RANKS,
+        scenarios=tuple(
+            Scenario(table=RANKS, number=number, seed=FIRST_RANKED_SEED + number, truth="prior")
+            for number in range(campaigns)
+        ),
+    )
+
+
 PLANS: Final = {
     COMPARISONS: comparisons_plan,
     HOLLOW_SOUND: hollow_sound_plan,
     WHAT_IS_SEEN: what_is_seen_plan,
+    RANKS: ranks_plan,
 }
 
 

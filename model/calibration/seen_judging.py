@@ -105,8 +105,7 @@ def _question(
     engine: Engine,
     pulls: Sequence[Pull],
 ) -> QuestionResult:
-    effect = true_effect(world, question)
-    truth = log(effect) if question.band.kind == "ratio" else effect
+    truth = true_value(question, world)
     answer = None if posterior is None else engine.answer(question, posterior, pulls)
     return QuestionResult(
         question=question.name,
@@ -119,6 +118,12 @@ def _question(
         finding="" if answer is None else answer.summary.finding.value,
         estimates={THIS_MODEL: None if answer is None else model_estimate(answer, truth)},
     )
+
+
+def true_value(question: Question, world: World) -> float:
+    """The true log ratio or difference of a question."""
+    effect = true_effect(world, question)
+    return log(effect) if question.band.kind == "ratio" else effect
 
 
 def _unseen(posterior: Posterior, lived: Sequence[LivedPull]) -> tuple[UnseenBite, ...]:

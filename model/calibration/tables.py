@@ -9,8 +9,11 @@ from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine
 from model.calibration.hollow_sound_table import write_hollow_sound_table
 from model.calibration.judging import judge_campaign
+from model.calibration.rank_judging import judge_ranks
+from model.calibration.rank_result import RankResult
+from model.calibration.rank_table import write_rank_table
 from model.calibration.result import CampaignResult, Result
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, WHAT_IS_SEEN, Scenario
+from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, RANKS, WHAT_IS_SEEN, Scenario
 from model.calibration.seen_judging import judge_seen
 from model.calibration.seen_result import SeenResult
 from model.calibration.seen_table import write_seen_table
@@ -28,15 +31,19 @@ class Table:
         Runs one of its scenarios on an engine.
     write : callable
         Writes it from the results in a folder, and returns where it stands.
+    is_one_attempt : bool
+        Whether each campaign is fitted by one attempt, passed or not.
     """
 
     kind: type[Result]
     judge: Callable[[Scenario, Engine], Result]
     write: Callable[[Path], Path]
+    is_one_attempt: bool = False
 
 
 TABLES: Final = {
     COMPARISONS: Table(kind=CampaignResult, judge=judge_campaign, write=write_comparison_table),
     HOLLOW_SOUND: Table(kind=CampaignResult, judge=judge_campaign, write=write_hollow_sound_table),
     WHAT_IS_SEEN: Table(kind=SeenResult, judge=judge_seen, write=write_seen_table),
+    RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
 }

@@ -1,0 +1,93 @@
+"""One campaign of the table of ranks: where the truth stands among the draws.
+
+Simulation-based calibration (Talts et al. 2018): with truths from the priors the
+rank of every truth among its draws is uniform, whatever was pulled. Draws of one
+attempt count whether or not they pass the fit check: a selection by the check
+would make the ranks of what is left mean nothing.
+"""
+
+import time
+from collections.abc import Callable, Iterator
+from itertools import product
+
+import numpy as np
+
+from model.base.errors import FitFailed
+from model.base.names import DRAW, PARAMETER_DIMS
+from model.calibration.engine import Engine
+from model.calibration.judging import model_estimate
+from model.calibration.rank_result import RankResult
+from model.calibration.result import THIS_MODEL, QuestionResult
+from model.calibration.scenario import Scenario
+from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
+from model.calibration.seen_judging import true_value
+from model.posterior.posterior import Posterior
+from model.questions.answer import Answer
+from model.records.question import Question
+from model.simulate.world import World
+
+
+def judge_ranks(
+    scenario: Scenario, engine: Engine, *, clock: Callable[[], float] = time.perf_counter
+) -> RankResult:
+    """Run one scenario with the campaign and the questions of the table of what is seen."""
+    campaign = seen_campaign()
+    world = seen_world(scenario, campaign)
+    pulls = tuple(one.pull for one in seen_pulls(scenario, world))
+    began = clock()
+    try:
+        posterior = engine.fit(campaign, pulls, scenario.seed)
+    except FitFailed as failure:
+        seconds = round(clock() - began, 2)
+        return RankResult(scenario=scenario, refusal=failure.message, fit_seconds=seconds)
+    seconds = clock() - began
+    return RankResult(
+        scenario=scenario,
+        model_version=posterior.provenance.model_version,
+        divergences=posterior.fit_check.divergences,
+        fit_seconds=round(seconds, 2),
+        questions=tuple(
+            _question(question, world, engine.answer(question, posterior, pulls))
+            for question in campaign.questions
+        ),
+        parameters=dict(parameter_ranks(world, posterior)),
+    )
+
+
+def _question(question: Question, world: World, answer: Answer) -> QuestionResult:
+    truth = true_value(question, world)
+    return QuestionResult(
+        question=question.name,
+        scale="log ratio" if question.band.kind == "ratio" else "difference",
+        truth=truth,
+        pulls_a=0,
+        pulls_b=0,
+        held_a=0,
+        held_b=0,
+        finding=answer.summary.finding.value,
+        estimates={THIS_MODEL: model_estimate(answer, truth)},
+    )
+
+
+def parameter_ranks(world: World, posterior: Posterior) -> Iterator[tuple[str, float]]:
+    """Share of draws below the truth of each single number that is free.
+
+    Parameters
+    ----------
+    world : World
+        Has every name of the posterior's campaign.
+    """
+    for name, dims in PARAMETER_DIMS.items():
+        if name not in posterior.draws:
+            continue
+        draws = posterior.draws[name].transpose(DRAW, *dims)
+        truth, names = np.asarray(world.values[name]), [list(world.names[dim]) for dim in dims]
+        coordinates = [[str(one) for one in draws[dim].to_numpy()] for dim in dims]
+        for number, labels in enumerate(product(*coordinates)):
+            if any(label not in known for label, known in zip(labels, names, strict=True)):
+                continue  # the place of a site or gauge that nobody named
+            value = float(truth[tuple(k.index(one) for one, k in zip(labels, names, strict=True))])
+            drawn = draws.to_numpy().reshape(draws.sizes[DRAW], -1)[:, number]
+            if np.ptp(drawn) > 0:  # fixed where the campaign has nothing to tell it from
+                label = f"{name}[{', '.join(labels)}]" if labels else name
+                yield label, round(float(np.mean(drawn < value)), 4)

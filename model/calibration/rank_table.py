@@ -1,0 +1,195 @@
+"""The table of ranks, from the kept results alone."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from scipy.stats import chisquare
+
+from model.calibration.files import write_table
+from model.calibration.limits import Share, clustered_share
+from model.calibration.rank_result import RankResult
+from model.calibration.result import THIS_MODEL, read_results_as
+from model.calibration.scenario import read_plan
+
+OVERALL_ERROR: Final = 0.01
+"""Chance, at most, that calibrated draws are called off: half of it goes to the effects'
+intervals, half to all ranks."""
+BINS: Final = 10
+"""Of the ranks, equally likely each; fixed before the first run."""
+INTERVALS: Final = (0.50, 0.90)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoverRow:
+    """How often an effect's equal-tailed interval held the truth."""
+
+    question: str
+    mass: float
+    share: Share
+    is_within: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RankRow:
+    """Whether the ranks of one number are uniform.
+
+    Parameters
+    ----------
+    mean : float
+        Of the share of draws below the truth; 0.5 if calibrated.
+    in_tails : float
+        Of campaigns whose truth was among the outer tenth.
+    p_value : float
+        Pearson's chi-square of ten equally likely bins.
+    """
+
+    name: str
+    campaigns: int
+    mean: float
+    in_tails: float
+    p_value: float
+
+
+def cover_rows(results: Sequence[RankResult]) -> tuple[CoverRow, ...]:
+    """Each question's 50 and 90 % intervals; a fit that broke off counts as a miss."""
+    ranks: dict[str, list[float]] = defaultdict(list)
+    for result in results:
+        for question in result.questions:
+            estimate = question.estimates[THIS_MODEL]
+            ranks[question.question].append(
+                float("nan") if estimate is None else estimate.p_below_truth
+            )
+    broken = sum(bool(result.refusal) for result in results)
+    level = 1 - OVERALL_ERROR / 2 / max(len(ranks) * len(INTERVALS), 1)
+    found = []
+    for name, of_question in ranks.items():
+        for mass in INTERVALS:
+            hits = [abs(rank - 0.5) <= mass / 2 for rank in of_question] + [False] * broken
+            share = clustered_share(hits, range(len(hits)), level=level)
+            if share is None:
+                raise LookupError(f"no campaigns for {name}")
+            within = share.lower <= mass <= share.upper
+            found.append(CoverRow(question=name, mass=mass, share=share, is_within=within))
+    return tuple(found)
+
+
+def rank_rows(results: Sequence[RankResult]) -> tuple[RankRow, ...]:
+    """Every effect's and every parameter's ranks, the least likely first."""
+    ranks: dict[str, list[float]] = defaultdict(list)
+    for result in results:
+        for question in result.questions:
+            estimate = question.estimates[THIS_MODEL]
+            if estimate is not None:
+                ranks[f"effect, {question.question}"].append(estimate.p_below_truth)
+        for name, rank in result.parameters.items():
+            ranks[name].append(rank)
+    rows = [_rank_row(name, np.array(found)) for name, found in ranks.items()]
+    return tuple(sorted(rows, key=lambda row: row.p_value))
+
+
+def _rank_row(name: str, ranks: np.ndarray) -> RankRow:
+    counts, _ = np.histogram(ranks, bins=BINS, range=(0, 1))
+    return RankRow(
+        name=name,
+        campaigns=ranks.size,
+        mean=float(ranks.mean()),
+        in_tails=float(np.mean(np.abs(ranks - 0.5) > 0.45)),
+        p_value=float(chisquare(counts).pvalue),
+    )
+
+
+COVER_HEADING: Final = (
+    "| interval of the effect | campaigns | should be | is | within the limits | "
+    "would show a fault of |\n|---|---:|---:|---:|---|---:|\n"
+)
+RANK_HEADING: Final = (
+    "| least uniform ranks | campaigns | mean rank | in the outer tenth | chi-square's p |\n"
+    "|---|---:|---:|---:|---:|\n"
+)
+SHOWN: Final = 5
+
+
+def table_text(
+    covers: Sequence[CoverRow],
+    ranks: Sequence[RankRow],
+    results: Sequence[RankResult],
+    planned: int,
+) -> str:
+    """The table as Markdown, its verdict first."""
+    broken = sum(bool(result.refusal) for result in results)
+    level = 1 - OVERALL_ERROR / 2 / max(len(covers), 1)
+    parameters = [row for row in ranks if not row.name.startswith("effect, ")]
+    tails = float(np.mean([row.in_tails for row in parameters])) if parameters else float("nan")
+    return (
+        f"{len(results)} of {planned} planned campaigns; {broken} fits broke off (counted as "
+        f"misses).\n{_verdict(covers, ranks)}\n"
+        f"Limits of shares: exact binomial (Clopper-Pearson), {100 * level:.2f} % each; a fault is "
+        f"shown from half their width on. Ranks: Pearson's chi-square of {BINS} equally likely "
+        f"bins, each p held against {_rank_limit(ranks):.1g}. The {len(parameters)} parameters lie "
+        f"in the outer tenth in {100 * tails:.1f} % of their ranks on average.\n\n"
+        + COVER_HEADING
+        + "".join(_cover_line(row) for row in covers)
+        + "\n"
+        + RANK_HEADING
+        + "".join(_rank_line(row) for row in ranks[:SHOWN])
+    )
+
+
+def _rank_limit(ranks: Sequence[RankRow]) -> float:
+    return OVERALL_ERROR / 2 / max(len(ranks), 1)
+
+
+def _verdict(covers: Sequence[CoverRow], ranks: Sequence[RankRow]) -> str:
+    if not covers:
+        return "No results yet: no verdict."
+    outside = [f"{row.question} at {row.mass:.0%}" for row in covers if not row.is_within]
+    outside += [f"ranks of {row.name}" for row in ranks if row.p_value < _rank_limit(ranks)]
+    if outside:
+        return f"Verdict: OUTSIDE the limits: {'; '.join(outside)}."
+    return (
+        f"Verdict: within the limits in all {len(covers)} intervals, and no rank of {len(ranks)} "
+        "numbers is off."
+    )
+
+
+def _cover_line(row: CoverRow) -> str:
+    share = row.share
+    cells = [
+        f"{row.question}, {row.mass:.0%}",
+        str(share.count),
+        f"{100 * row.mass:.1f} %",
+        str(share),
+        "yes" if row.is_within else "NO",
+        f"{50 * (share.upper - share.lower):.1f} points",
+    ]
+    return "| " + " | ".join(cells) + " |\n"
+
+
+def _rank_line(row: RankRow) -> str:
+    return (
+        f"| {row.name} | {row.campaigns} | {row.mean:.3f} | {100 * row.in_tails:.1f} % | "
+        f"{row.p_value:.2g} |\n"
+    )
+
+
+def write_rank_table(folder: Path) -> Path:
+    """Write ``table.md`` and ``table.json`` from the results that are there.
+
+    Returns
+    -------
+    Path
+        Of ``table.md``.
+
+    Raises
+    ------
+    InputError
+        If the results come from more than one version of the model.
+    """
+    planned = len(read_plan(folder).scenarios)
+    results = read_results_as(RankResult, folder)
+    covers, ranks = cover_rows(results), rank_rows(results)
+    return write_table(folder, (*covers, *ranks), table_text(covers, ranks, results, planned))
