@@ -15,14 +15,13 @@ import numpy as np
 from model.base.errors import FitFailed
 from model.base.names import DRAW, PARAMETER_DIMS
 from model.calibration.engine import Engine
-from model.calibration.judging import model_estimate
 from model.calibration.rank_result import RankResult
-from model.calibration.result import THIS_MODEL, QuestionResult
 from model.calibration.scenario import Scenario
 from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
 from model.calibration.seen_judging import true_value
 from model.posterior.posterior import Posterior
-from model.questions.answer import Answer
+from model.questions.ask import SEED
+from model.questions.effect import measure_draws, predictions
 from model.records.question import Question
 from model.simulate.world import World
 
@@ -46,27 +45,21 @@ def judge_ranks(
         model_version=posterior.provenance.model_version,
         divergences=posterior.fit_check.divergences,
         fit_seconds=round(seconds, 2),
-        questions=tuple(
-            _question(question, world, engine.answer(question, posterior, pulls))
+        effects={
+            question.name: round(effect_rank(question, world, posterior), 4)
             for question in campaign.questions
-        ),
+        },
         parameters=dict(parameter_ranks(world, posterior)),
     )
 
 
-def _question(question: Question, world: World, answer: Answer) -> QuestionResult:
-    truth = true_value(question, world)
-    return QuestionResult(
-        question=question.name,
-        scale="log ratio" if question.band.kind == "ratio" else "difference",
-        truth=truth,
-        pulls_a=0,
-        pulls_b=0,
-        held_a=0,
-        held_b=0,
-        finding=answer.summary.finding.value,
-        estimates={THIS_MODEL: model_estimate(answer, truth)},
-    )
+def effect_rank(question: Question, world: World, posterior: Posterior) -> float:
+    """Share of an effect's draws below its truth; from draws that no answer may rest on, too."""
+    rng = np.random.default_rng(SEED)
+    sides = predictions(posterior, question, rng)
+    top_kn = posterior.campaign.boats[0].top_thrust_kn
+    draws = measure_draws(question, question.measure, sides, top_kn, rng).effect
+    return float(np.mean(draws < true_value(question, world)))
 
 
 def parameter_ranks(world: World, posterior: Posterior) -> Iterator[tuple[str, float]]:

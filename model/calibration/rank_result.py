@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from model.calibration.result import QuestionResult, Result
+from model.calibration.result import Result
 
 
 class RankResult(Result):
@@ -12,12 +12,13 @@ class RankResult(Result):
     ----------
     refusal : str
         Why the fit broke off; empty if there are draws, whether or not they passed their check.
-    questions : tuple of QuestionResult
-        Effects on load, setting and burial.
+    effects : dict
+        Share of the draws below the truth, of the effect that each question asks for; by its
+        name.
     parameters : dict
-        Share of the draws below the truth, of every single number among the parameters; by
-        its name, with its coordinates in brackets.
+        The same of every single number among the parameters; by its name, with its coordinates
+        in brackets.
     """
 
-    questions: tuple[QuestionResult, ...] = ()
+    effects: dict[str, float] = Field(default_factory=dict)
     parameters: dict[str, float] = Field(default_factory=dict)

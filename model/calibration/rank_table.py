@@ -12,7 +12,7 @@ from scipy.stats import chisquare
 from model.calibration.files import write_table
 from model.calibration.limits import Share, clustered_share
 from model.calibration.rank_result import RankResult
-from model.calibration.result import THIS_MODEL, read_results_as
+from model.calibration.result import read_results_as
 from model.calibration.scenario import read_plan
 
 OVERALL_ERROR: Final = 0.01
@@ -58,11 +58,8 @@ def cover_rows(results: Sequence[RankResult]) -> tuple[CoverRow, ...]:
     """Each question's 50 and 90 % intervals; a fit that broke off counts as a miss."""
     ranks: dict[str, list[float]] = defaultdict(list)
     for result in results:
-        for question in result.questions:
-            estimate = question.estimates[THIS_MODEL]
-            ranks[question.question].append(
-                float("nan") if estimate is None else estimate.p_below_truth
-            )
+        for name, rank in result.effects.items():
+            ranks[name].append(rank)
     broken = sum(bool(result.refusal) for result in results)
     level = 1 - OVERALL_ERROR / 2 / max(len(ranks) * len(INTERVALS), 1)
     found = []
@@ -81,10 +78,8 @@ def rank_rows(results: Sequence[RankResult]) -> tuple[RankRow, ...]:
     """Every effect's and every parameter's ranks, the least likely first."""
     ranks: dict[str, list[float]] = defaultdict(list)
     for result in results:
-        for question in result.questions:
-            estimate = question.estimates[THIS_MODEL]
-            if estimate is not None:
-                ranks[f"effect, {question.question}"].append(estimate.p_below_truth)
+        for name, rank in result.effects.items():
+            ranks[f"effect, {name}"].append(rank)
         for name, rank in result.parameters.items():
             ranks[name].append(rank)
     rows = [_rank_row(name, np.array(found)) for name, found in ranks.items()]

@@ -1,7 +1,6 @@
 """The table of ranks, on draws whose calibration is known."""
 
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +12,6 @@ from model.calibration.engine import Engine
 from model.calibration.rank_judging import judge_ranks, parameter_ranks
 from model.calibration.rank_result import RankResult
 from model.calibration.rank_table import cover_rows, rank_rows, write_rank_table
-from model.calibration.result import THIS_MODEL, Estimate, QuestionResult
 from model.calibration.run import run_campaigns
 from model.calibration.scenario import (
     RANKS,
@@ -24,21 +22,9 @@ from model.calibration.scenario import (
 )
 from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
 from model.calibration.tables import TABLES
-from model.questions.ask import answer
 
 PUBLISHED = Path(__file__).parent / "results" / RANKS
 COUNT = 500
-
-
-def _question(rank):
-    zero = dict.fromkeys(
-        ("value", "lower50", "upper50", "lower90", "upper90", "p_higher", "p_above_band",
-         "p_inside_band", "p_below_band"), 0.0,
-    )  # fmt: skip
-    return QuestionResult(
-        question="load", scale="log ratio", truth=0.0, pulls_a=0, pulls_b=0, held_a=0, held_b=0,
-        estimates={THIS_MODEL: Estimate(**zero, p_below_truth=rank)},
-    )  # fmt: skip
 
 
 def results(*, narrowing=1.0, shift=0.0, broken=0):
@@ -55,7 +41,7 @@ def results(*, narrowing=1.0, shift=0.0, broken=0):
                 model_version="none",
                 fit_seconds=1.0,
                 refusal="gave up" if scenario.number < broken else "",
-                questions=() if scenario.number < broken else (_question(load),),
+                effects={} if scenario.number < broken else {"load": load},
                 parameters={"mass": mass, "slope": slope},
             )
         )
@@ -118,10 +104,11 @@ def test_one_campaign_is_ranked_whether_or_not_its_draws_passed(tmp_path, made_u
     plan = ranks_plan(1)
 
     def fit(campaign, pulls, seed):
-        return made_up_posterior(campaign, pulls, n_draws=40, seed=seed)
+        made = made_up_posterior(campaign, pulls, n_draws=40, seed=seed)
+        return replace(made, fit_check=replace(made.fit_check, status="failed"))
 
-    found = judge_ranks(plan.scenarios[0], Engine(fit=fit, answer=partial(answer, table=())))
-    assert len(found.questions) == 6
+    found = judge_ranks(plan.scenarios[0], Engine(fit=fit, answer=None))
+    assert len(found.effects) == 6
     assert len(found.parameters) > 90
     assert all(0 <= rank <= 1 for rank in found.parameters.values())
 
@@ -146,5 +133,5 @@ def test_a_real_fit_is_tried_once_and_ranked():
 
     found = judge_ranks(ranks_plan().scenarios[0], one_attempt_engine())
     assert found.refusal == ""
-    assert len(found.questions) == 6
+    assert len(found.effects) == 6
     assert len(found.parameters) > 90
