@@ -105,7 +105,7 @@ def test_one_campaign_is_ranked_whether_or_not_its_draws_passed(tmp_path, made_u
 
     def fit(campaign, pulls, seed):
         made = made_up_posterior(campaign, pulls, n_draws=40, seed=seed)
-        return replace(made, fit_check=replace(made.fit_check, status="failed"))
+        return replace(made, fit_check=made.fit_check.model_copy(update={"status": "failed"}))
 
     found = judge_ranks(plan.scenarios[0], Engine(fit=fit, answer=None))
     assert len(found.effects) == 6
