@@ -232,8 +232,7 @@ def without_posterior(store: Store, asked: str) -> NotYet:
     attempt = store.newest_attempt()
     if attempt is not None and attempt.state == "failed":
         raise FitFailed(
-            "the fit failed its check, so there is nothing to answer from: "
-            + "; ".join(attempt.reasons),
+            "the fit failed, so there is nothing to answer from: " + "; ".join(attempt.reasons),
             hint="Look among the pulls for a wrong load, anchor or seabed, add pulls, "
             "and run `kedgewise fit` again.",
         )

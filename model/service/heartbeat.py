@@ -36,7 +36,7 @@ class Heartbeat:
         self._ended = threading.Event()
         self._is_told = self._is_lost = False
         now = clock()
-        self._state = WorkerState(pid=os.getpid(), started_at=now, beat_at=now, doing="idle")
+        self._state = WorkerState(pid=os.getpid(), started_at=now, beat_at=now, doing="starting")
 
     def __enter__(self) -> Self:
         self.beat()

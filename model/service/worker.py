@@ -17,6 +17,7 @@ from model.base.progress import Progress
 from model.service.answers import record_standing
 from model.service.fits import Fitter, fit, is_fit_wanted
 from model.service.heartbeat import Heartbeat
+from model.store.database import DATABASE_NAME
 from model.store.files import locked
 from model.store.opened import Clock, utc_now
 from model.store.revisions import Mark
@@ -54,6 +55,7 @@ def work(
     fitter: Fitter | None = None,
     background: Sequence[Step] = BACKGROUND,
     is_patient: bool = False,
+    when_ready: Callable[[], None] = lambda: None,
     clock: Clock = utc_now,
     sleep: Sleep = time.sleep,
 ) -> NoReturn:
@@ -69,6 +71,8 @@ def work(
         Steps of work to do while no fit is wanted.
     is_patient : bool
         Whether to wait for another worker of this store to end, and not be refused.
+    when_ready : callable
+        Called once this is the store's worker.
 
     Raises
     ------
@@ -81,8 +85,9 @@ def work(
         store = Store.open(folder, clock=clock)
         lock = _awaited_lock(folder, sleep) if is_patient else worker_lock(folder)
         with lock, Heartbeat(folder, clock=clock) as heart:
+            when_ready()
             _Watch(store, heart, fitter=fitter, background=background, sleep=sleep).keep()
-        _log.warning("%s was replaced by another store", folder)
+        _log.warning("%s was replaced by another store, or taken away", folder)
         while not holds_store(folder):
             sleep(POLL_S)
 
@@ -144,7 +149,7 @@ class _Watch:
         self._troubles = 0
 
     def keep(self) -> None:
-        """Fit what is wanted, until the folder holds another store."""
+        """Fit what is wanted, until another store stands there, or none."""
         while _identity(self._store.folder) == self._identity:
             self._rest(self._turn())
 
@@ -230,9 +235,12 @@ class _Watch:
 
 
 def _identity(folder: Path) -> tuple[int, int] | None:
-    """Which folder stands under its name; None where there is none."""
+    """Which file stands under the database's name; None where there is none.
+
+    To read one that is gone would make an empty one.
+    """
     try:
-        found = folder.stat()
+        found = (folder / DATABASE_NAME).stat()
     except OSError:
         return None
     return found.st_dev, found.st_ino

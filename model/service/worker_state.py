@@ -25,7 +25,7 @@ STALE_AFTER_S: Final = 15.0
 MOST_BYTES: Final = 100_000
 """A longer file is none of ours, and is not read."""
 
-Doing = Literal["idle", "fitting", "waiting"]
+Doing = Literal["starting", "idle", "fitting", "waiting"]
 
 
 class WorkerState(Record):
@@ -34,7 +34,8 @@ class WorkerState(Record):
     Parameters
     ----------
     doing : str
-        ``fitting``; ``waiting`` for another program, or to try again; or ``idle``.
+        ``starting``, its first look not done; ``fitting``; ``waiting`` for another program,
+        or to try again; or ``idle``.
     pulls : int
         Used pulls of the fit that runs.
     share : float
@@ -63,9 +64,12 @@ class WorkerState(Record):
         if self.doing == "fitting":
             pulls = "1 pull" if self.pulls == 1 else f"{self.pulls} pulls"
             again = f", try {self.tries}" if self.tries > 1 else ""
-            return f"fitting {pulls}, {100 * self.share:.0f} %{again}"
+            detail = f" ({self.detail})" if self.detail else ""
+            return f"fitting {pulls}, {100 * self.share:.0f} %{again}{detail}"
         if self.doing == "waiting":
             return f"waiting: {self.detail}"
+        if self.doing == "starting":
+            return "the worker is starting"
         return "waiting for changed or new pulls" if self.reasons else "waiting for new pulls"
 
 
