@@ -144,3 +144,13 @@ def test_the_worker_is_the_one_of_the_store(fitted):
     assert data.worker() is None
     with Heartbeat(fitted.folder):
         assert data.worker().doing == "starting"
+
+
+def test_nobody_is_told_to_run_a_fit_that_the_worker_runs(store, small_campaign):
+    def hints():
+        return {data.ask(small_campaign.questions[0]).hint, data.modes().hint}
+
+    assert hints() == {data.RUN_A_FIT}
+    with Heartbeat(store.folder):
+        assert hints() == {data.AT_IT}
+    assert hints() == {data.RUN_A_FIT}

@@ -2,8 +2,6 @@
 
 import datetime as dt
 
-import pytest
-
 from app.parts.header import HOW_TO_FIT, posterior_words, worker_words
 from app.shown import Overview
 from model.base.errors import StoreError
