@@ -25,8 +25,13 @@ from model.service import modes as service_modes
 from model.service.corrections import Correction
 from model.service.imports import Imported
 from model.service.modes import Modes
+from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
-from model.store.store import Store
+from model.store.store import Store, holds_store
+
+RUN_A_FIT: Final = "Run `kedgewise fit`."
+AT_IT: Final = "The fitting worker is at it; this page renews itself."
+"""What to do where nothing was fitted yet, by hand and where a worker runs."""
 
 POSTERIORS_KEPT: Final = 2
 """Posteriors in memory: the newest, and the one before while a page still shows it."""
@@ -70,8 +75,12 @@ def _upload(folder: str, state: str, name: str, content: bytes) -> Imported:
     return imports.preview_upload(Store(Path(folder)), name, content)
 
 
+def _folder() -> Path:
+    return stores.resolve(None)
+
+
 def _store() -> Store:
-    return stores.open_store()
+    return Store.open(_folder())
 
 
 def _state(store: Store) -> str:
@@ -86,6 +95,24 @@ def _state(store: Store) -> str:
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
+def news() -> str:
+    """A text that changes whenever a page would show something else; cheap to ask for.
+
+    The newest fit, that it failed, and facts: not that a fit began, nor how far it is.
+    """
+    folder = _folder()
+    # Opening checks the whole file; a page that is shown was opened already.
+    store = Store(folder) if holds_store(folder) else Store.open(folder)
+    attempt = store.newest_attempt()
+    failed = attempt if attempt is not None and attempt.state == "failed" else None
+    return f"{store.mark()} {store.newest_stored()} {failed}"
+
+
+def worker() -> WorkerState | None:
+    """What the store's fitting worker is doing; None where none runs."""
+    return worker_state(_folder())
+
+
 def overview() -> Overview:
     """The campaign, how many pulls it has, and which posterior answers rest on.
 
@@ -94,8 +121,10 @@ def overview() -> Overview:
     KedgewiseError
         If there is no store, or it cannot be read.
     """
+    seen = news()  # before what is shown: what comes in between is shown by the next look
     state = stores.state_of(_store())
     return Overview(
+        news=seen,
         campaign=state.campaign,
         used_pulls=state.used_pulls,
         void_pulls=state.void_pulls,
@@ -113,13 +142,20 @@ def pulls() -> tuple[Pull, ...]:
 def ask(question: Question) -> Answer | NotYet:
     """The answer to a question, or why there is none yet; see :func:`answers.ask`."""
     store = _store()
-    return _answer(str(store.folder), _state(store), question.model_dump_json())
+    return _as_it_is(_answer(str(store.folder), _state(store), question.model_dump_json()))
 
 
 def modes(*, has_untried: bool = False) -> Modes | NotYet:
     """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
     store = _store()
-    return _modes(str(store.folder), _state(store), has_untried=has_untried)
+    return _as_it_is(_modes(str(store.folder), _state(store), has_untried=has_untried))
+
+
+def _as_it_is[Found](found: Found | NotYet) -> Found | NotYet:
+    """Nobody is told to run a fit that the worker runs; not kept, as workers come and go."""
+    if isinstance(found, NotYet) and found.hint == RUN_A_FIT and worker() is not None:
+        return found.model_copy(update={"hint": AT_IT})
+    return found
 
 
 def looks(question: Question) -> tuple[Look, ...]:
