@@ -73,16 +73,8 @@ def command(port: int, address: str = LOCAL_ADDRESS) -> list[str]:
     names = (LOCAL_ADDRESS, "localhost") if address == LOCAL_ADDRESS else (address,)
     hosts = [f"--server.allowedHosts={host}" for host in names]
     options = [f"--{name}={value}" for name, value in flags.items()]
-    return [
-        sys.executable,
-        "-m",
-        "streamlit",
-        "run",
-        str(ENTRANCE),
-        *options,
-        *hosts,
-        *theme_flags(),
-    ]
+    start = [sys.executable, "-m", "streamlit", "run", str(ENTRANCE)]
+    return [*start, *options, *hosts, *theme_flags()]
 
 
 def url_of(port: int, address: str = LOCAL_ADDRESS) -> str:

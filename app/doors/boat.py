@@ -1,6 +1,7 @@
 """``serve --boat``: the terminal's half of pairing, a code and its QR, and a new one on a key."""
 
 import datetime as dt
+import os
 import sys
 import tempfile
 import threading
@@ -20,6 +21,8 @@ from model.service.pairing_file import PairingFile
 
 LOOK_EVERY_S: Final = 1.0
 """How often it is looked whether a device was paired or the code ran out."""
+KEYS_READ: Final = 1024
+"""Bytes taken at once: however often the key was pressed meanwhile, one new code is enough."""
 HOW_TO_RENEW: Final = "Press Enter for a new code."
 CAUTION: Final = "Handle no phone while a line is under tension: log the pull when it is off."
 
@@ -71,7 +74,8 @@ class Boat:
             threading.Thread(target=work, daemon=True).start()
 
     def _renew(self, url: str) -> None:
-        for _ in sys.stdin:
+        # Not through the buffered file: the program could not end while a thread waits in it.
+        while os.read(sys.stdin.fileno(), KEYS_READ):
             self.show_code(url)
 
     def _watch(self) -> None:

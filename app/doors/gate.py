@@ -76,10 +76,10 @@ class Gate:
         headers = Headers(scope=scope)
         hosts = headers.getlist("host")
         if len(hosts) != 1 or host_name(hosts[0]) not in self._hosts:
-            log.warning("a request by another name than this machine's was refused")
+            log.info("a request by another name than this machine's was refused")
             return PlainTextResponse("Not known by this name.", 421)
         if not _is_same_origin(headers.get("origin"), hosts[0]):
-            log.warning("a request from a page of another site was refused")
+            log.info("a request from a page of another site was refused")
             return PlainTextResponse("Not from there.", 403)
         if self._pairing is None or scope["path"] == HEALTH:
             return None
@@ -115,7 +115,9 @@ class Gate:
         address = scope["client"][0] if scope.get("client") else ""
         found = await run_in_threadpool(pairing.try_code, typed, address=address)
         if isinstance(found, Refusal):
-            log.warning("no device was paired with %s: %s", address, found)
+            # Wrong codes are limited, and so are the lines in the terminal that come of them.
+            level = logging.WARNING if found is Refusal.WRONG else logging.INFO
+            log.log(level, "a device at %s was not paired: %s", address, found)
             return _page(found)
         answer = RedirectResponse("/", 303, {"Cache-Control": "no-store"})
         # Lax: a link opened from another app still finds the device paired. What another site's

@@ -22,11 +22,14 @@ _WORDS: Final[dict[Refusal, str]] = {
 # and is taken out of the address, and so of the history, before anything else. It is not sent by
 # itself: an app that only looks at links would use it up.
 _SCRIPT: Final = f"""
-const code = decodeURIComponent(location.hash.slice(1));
-if (code) {{
+function take() {{
+  const code = location.hash.slice(1);
+  if (!code) return;
   history.replaceState(null, "", location.pathname);
   document.getElementById("{FIELD}").value = code;
 }}
+take();
+addEventListener("hashchange", take);
 """
 _STYLE: Final = f"""
 :root {{ color-scheme: light; }}

@@ -14,6 +14,8 @@ from enum import StrEnum
 from ipaddress import IPv6Address, ip_address, ip_network
 from typing import Final
 
+from pydantic import Field
+
 from model.records.base import Record
 
 CODE_LETTERS: Final = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -87,7 +89,7 @@ class Pairing(Record):
     code_until: dt.datetime | None = None
     closed: Closed | None = None
     wrong: int = 0
-    tries: dict[str, Tries] = {}
+    tries: dict[str, Tries] = Field(default_factory=dict)
     devices: tuple[Device, ...] = ()
 
 

@@ -11,7 +11,7 @@ PRIVATE_NETWORKS: Final = tuple(
     ip_network(text)
     for text in (
         *("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16"),  # RFC 1918
-        "169.254.0.0/16",  # RFC 3927, link-local: two devices on a cable, or none that gives out any
+        "169.254.0.0/16",  # RFC 3927, link-local: where nothing gives out addresses
         "fc00::/7",  # RFC 4193, unique local
     )
 )
@@ -58,7 +58,7 @@ def choose_private(own: Sequence[OwnAddress], wanted: str | None = None) -> str:
         or there are several and none was asked for.
     """
     private = [one for one in own if is_private(one.address)]
-    known = "This machine has " + ", ".join(map(str, private)) if private else _NONE_HINT
+    known = f"This machine has {', '.join(map(str, private))}." if private else _NONE_HINT
     if wanted is not None:
         return _wanted(wanted, private, known)
     if not private:

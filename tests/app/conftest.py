@@ -217,6 +217,9 @@ class MadeUpData:
     def removed(self) -> tuple[Revision, ...]:
         return ()
 
+    def may_change(self) -> bool:
+        return True
+
     def login_name(self) -> str:
         return "mate"
 
@@ -259,7 +262,16 @@ def made_up_data(
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
     found.all_modes = made_up_modes
-    for name in ("overview", "pulls", "ask", "looks", "modes", "removed", "login_name"):
+    for name in (
+        "overview",
+        "pulls",
+        "ask",
+        "looks",
+        "modes",
+        "removed",
+        "login_name",
+        "may_change",
+    ):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found
 
