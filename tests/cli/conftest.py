@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import socket
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from app.cli import run
+from app.serving import LOCAL_ADDRESS
 
 SMALL = Path(__file__).parent.parent / "service" / "data" / "small.toml"
 
@@ -66,3 +68,11 @@ def fitted(kedgewise, campaign_file, log_file):
     for arguments in (("new", str(campaign_file)), ("import", str(log_file)), ("fit",)):
         assert kedgewise(*arguments).code == 0
     return kedgewise
+
+
+@pytest.fixture
+def free_port() -> int:
+    """A port that nothing listens on."""
+    with socket.socket() as probe:
+        probe.bind((LOCAL_ADDRESS, 0))
+        return int(probe.getsockname()[1])
