@@ -107,7 +107,7 @@ def test_words_that_would_do_harm_stay_text_on_every_page(harmful_store, servers
     tab.page.get_by_role("combobox", name="To correct, or to see its history").click()
     tab.page.get_by_role("option").first.click()
     tab.page.keyboard.press("Escape")
-    tab.page.get_by_text("stored from").first.wait_for(timeout=60_000)
+    tab.page.get_by_role("heading", name="1 pull chosen").wait_for(timeout=60_000)
     open_everything(tab)
     assert tab.page.evaluate(FOUND) == []
     for link in (f"ask?a=nobody{HARM}", f"ask?question={HARM}"):
