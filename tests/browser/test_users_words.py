@@ -104,8 +104,13 @@ def test_words_that_would_do_harm_stay_text_on_every_page(harmful_store, servers
         tab.photograph(pictures, f"harm-{heading.lower()}")
         assert "onerror" in tab.page.content()  # they do stand there, as text
     assert tab.errors == []
-    tab.page.get_by_role("combobox", name="To correct, or to see its history").click()
-    tab.page.get_by_role("option").first.click()
+    tab.open("pulls", "Pulls")
+    box = tab.page.get_by_role("combobox", name="To correct, or to see its history", exact=True)
+    box.click()
+    tab.page.wait_for_timeout(1000)
+    if tab.page.get_by_role("option").count() == 0:  # a page that still moves closes it
+        box.click()
+    tab.page.get_by_role("option", name="day 1").first.click()
     tab.page.keyboard.press("Escape")
     tab.page.get_by_role("heading", name="1 pull chosen").wait_for(timeout=60_000)
     open_everything(tab)
