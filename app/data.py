@@ -12,6 +12,7 @@ from typing import Final
 
 import streamlit as st
 
+from app.doors.rights import Rights, require, rights
 from app.shown import Look, Overview
 from model.ingest.log_rows import Row
 from model.ingest.log_rows import correctable as log_columns
@@ -76,11 +77,18 @@ def _upload(folder: str, state: str, name: str, content: bytes) -> Imported:
 
 
 def _folder() -> Path:
+    require(Rights.LOG_AND_READ)
     return stores.resolve(None)
 
 
 def _store() -> Store:
+    """The store, for whoever may read it: looked at here too, since a page runs on its own."""
     return Store.open(_folder())
+
+
+def _store_to_change() -> Store:
+    require(Rights.EVERYTHING)
+    return _store()
 
 
 def _state(store: Store) -> str:
@@ -178,6 +186,11 @@ def looks(question: Question) -> tuple[Look, ...]:
 # --- pulls, and changes to them -----------------------------------------------------------
 
 
+def may_change() -> bool:
+    """Whether whoever looks may do more than log and read."""
+    return rights() is Rights.EVERYTHING
+
+
 def history(name: str) -> tuple[Revision, ...]:
     """Every version of one pull, oldest first."""
     return _store().revisions(name)
@@ -201,34 +214,35 @@ def preview_cells(names: Sequence[str], cells: Mapping[str, str], *, bite: int =
 
 def correct(found: Correction, why: str, who: str) -> None:
     """Store a correction that was looked at."""
-    _store().correct_pulls(found.pulls, corrections.BY_HAND, corrections.reason(why, who))
+    _store_to_change().correct_pulls(found.pulls, corrections.BY_HAND, corrections.reason(why, who))
 
 
 def remove(names: Sequence[str], why: str, who: str) -> None:
     """Take pulls out."""
-    _store().remove_pulls(names, corrections.reason(why, who))
+    _store_to_change().remove_pulls(names, corrections.reason(why, who))
 
 
 def put_back(names: Sequence[str], why: str, who: str) -> None:
     """Put pulls back that were taken out."""
-    _store().put_back_pulls(names, corrections.reason(why, who))
+    _store_to_change().put_back_pulls(names, corrections.reason(why, who))
 
 
 def add_row(row: Row) -> str:
     """Store one new pull; gives its identity."""
-    return corrections.add_row(_store(), row)
+    source = corrections.BY_HAND if may_change() else corrections.ON_A_DEVICE
+    return corrections.add_row(_store(), row, source=source)
 
 
 def preview_upload(name: str, content: bytes) -> Imported:
     """What importing a log would do; nothing is stored."""
-    store = _store()
+    store = _store_to_change()
     return _upload(str(store.folder), _state(store), name, content)
 
 
 def import_upload(name: str, content: bytes, why: str, who: str) -> Imported:
     """Store a log, with corrections where there is a reason for them."""
     reason = corrections.reason(why, who) if why else None
-    return imports.import_upload(_store(), name, content, reason=reason)
+    return imports.import_upload(_store_to_change(), name, content, reason=reason)
 
 
 def login_name() -> str:

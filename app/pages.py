@@ -4,11 +4,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+MAIN: Final = Path(__file__).parent / "main.py"
+"""What Streamlit runs for every page."""
+
 ICON: Final = Path(__file__).parent / "style" / "kedge.png"
 """A file of ours: an icon by name would make the browser ask a font host for it."""
 
 PAGE_WIDTH: Final = 1120
 """Pixels; wider than this a line of text is hard to follow. A phone takes what it has."""
+
+MOST_UPLOAD_MB: Final = 20
+"""Most that a file sent by a browser may hold, MB: a year of pulls is well below 1."""
 
 VIEWS_FOLDER: Final = Path(__file__).parent / "views"
 
@@ -33,3 +39,6 @@ VIEWS: Final = (
     View(name="pulls", title="Pulls"),
 )
 """The first one is what opens."""
+
+DEVICE_VIEWS: Final = (View(name="log_pull", title="Log a pull"), *VIEWS)
+"""On a paired device: the same, read, and first what it is there for."""

@@ -6,12 +6,14 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
+from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 from typing import Final
 from urllib.error import URLError
-from urllib.request import urlopen
+from urllib.request import ProxyHandler, build_opener
 
 from app.companion import Companion
+from app.pages import MOST_UPLOAD_MB
 from app.style.theme import theme_flags
 from model.base.errors import InputError, KedgewiseError
 
@@ -25,7 +27,14 @@ STOP_WAIT_S: Final = 10.0
 """How long the web app may take to stop by itself before it is ended, s."""
 
 STORE_VARIABLE: Final = "KEDGEWISE_STORE"
-MAIN: Final = Path(__file__).parent / "main.py"
+ENTRANCE: Final = Path(__file__).parent / "doors" / "entrance.py"
+MOST_MESSAGE_MB: Final = 50
+"""Most that goes between a page and its session at once, MB: years of pulls come to a few."""
+MOST_INPUT_MB: Final = 1
+"""Most that may be typed and chosen on one page, MB."""
+
+_OPENER: Final = build_opener(ProxyHandler({}))
+"""Asks this machine itself: a proxy for the internet knows nothing of it."""
 
 
 def require_local(address: str) -> None:
@@ -33,46 +42,58 @@ def require_local(address: str) -> None:
     if address not in (LOCAL_ADDRESS, "localhost"):
         raise InputError(
             f"the web app is not served on {address!r}",
-            hint=f"It has no password, so it answers on {LOCAL_ADDRESS} only.",
+            hint=f"It has no password, so it answers on {LOCAL_ADDRESS} only. For a phone on the "
+            "boat's own network there is `kedgewise serve --boat`.",
         )
 
 
-def require_free(port: int) -> None:
+def require_free(port: int, address: str = LOCAL_ADDRESS) -> None:
     """Refuse a port that another program listens on."""
-    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+    family = socket.AF_INET6 if _is_6(address) else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
         probe.settimeout(1.0)
-        if probe.connect_ex((LOCAL_ADDRESS, port)) == 0:
+        if probe.connect_ex((address, port)) == 0:
             raise InputError(
                 f"port {port} is in use",
                 hint="Stop what runs there, or choose another: `kedgewise serve --port 8502`.",
             )
 
 
-def command(port: int) -> list[str]:
+def command(port: int, address: str = LOCAL_ADDRESS) -> list[str]:
     """The command that serves the web app; as flags, so that it is right from any folder."""
     flags = {
-        "server.address": LOCAL_ADDRESS,
+        "server.address": address,
         "server.port": str(port),
         "server.headless": "true",
         "server.showEmailPrompt": "false",
         "server.fileWatcherType": "none",
+        "server.maxUploadSize": str(MOST_UPLOAD_MB),
+        "server.maxMessageSize": str(MOST_MESSAGE_MB),
+        "server.maxWidgetStateSize": str(MOST_INPUT_MB),
         "browser.gatherUsageStats": "false",
         "logger.level": "warning",
     }
-    hosts = [f"--server.allowedHosts={host}" for host in (LOCAL_ADDRESS, "localhost")]
+    names = (LOCAL_ADDRESS, "localhost") if address == LOCAL_ADDRESS else (address,)
+    hosts = [f"--server.allowedHosts={host}" for host in names]
     options = [f"--{name}={value}" for name, value in flags.items()]
-    return [sys.executable, "-m", "streamlit", "run", str(MAIN), *options, *hosts, *theme_flags()]
+    start = [sys.executable, "-m", "streamlit", "run", str(ENTRANCE)]
+    return [*start, *options, *hosts, *theme_flags()]
 
 
-def url_of(port: int) -> str:
-    """Where a browser on this machine finds the web app."""
-    return f"http://{LOCAL_ADDRESS}:{port}"
+def url_of(port: int, address: str = LOCAL_ADDRESS) -> str:
+    """Where a browser finds the web app."""
+    return f"http://[{address}]:{port}" if _is_6(address) else f"http://{address}:{port}"
+
+
+def _is_6(address: str) -> bool:
+    return isinstance(ip_address(address), IPv6Address)
 
 
 def serve(
     folder: Path,
     *,
     port: int = DEFAULT_PORT,
+    address: str = LOCAL_ADDRESS,
     when_ready: Callable[[str], None],
     has_worker: bool = True,
     environment: Mapping[str, str] = os.environ,
@@ -98,10 +119,10 @@ def serve(
     KedgewiseError
         If the app ends by itself or does not answer.
     """
-    require_free(port)
+    require_free(port, address)
     of_store = {**environment, STORE_VARIABLE: str(folder.absolute())}
     process = subprocess.Popen(  # noqa: S603 - our own interpreter and file, no shell
-        command(port),
+        command(port, address),
         env=of_store,
         stdin=subprocess.DEVNULL,
         # What it greets with is no word of ours; what goes wrong it says on standard error.
@@ -109,8 +130,9 @@ def serve(
     )
     companion = Companion(folder.absolute(), environment=of_store)
     try:
-        _wait_until_ready(process, port)
-        when_ready(url_of(port))
+        url = url_of(port, address)
+        _wait_until_ready(process, url)
+        when_ready(url)
         if has_worker:
             companion.start()
         code = _tend(process, companion)
@@ -130,7 +152,7 @@ def _tend(process: "subprocess.Popen[bytes]", companion: Companion) -> int:
             companion.tend()
 
 
-def _wait_until_ready(process: "subprocess.Popen[bytes]", port: int) -> None:
+def _wait_until_ready(process: "subprocess.Popen[bytes]", url: str) -> None:
     deadline = time.monotonic() + START_WAIT_S
     while time.monotonic() < deadline:
         if process.poll() is not None:
@@ -138,15 +160,15 @@ def _wait_until_ready(process: "subprocess.Popen[bytes]", port: int) -> None:
                 f"the web app did not start (code {process.returncode})",
                 hint="See the lines above.",
             )
-        if _answers(port):
+        if _answers(url):
             return
         time.sleep(0.2)
     raise KedgewiseError(f"the web app did not answer within {START_WAIT_S:.0f} s")
 
 
-def _answers(port: int) -> bool:
+def _answers(url: str) -> bool:
     try:
-        with urlopen(f"{url_of(port)}/_stcore/health", timeout=2.0) as answer:  # noqa: S310
+        with _OPENER.open(f"{url}/_stcore/health", timeout=2.0) as answer:
             return bool(answer.status == 200)
     except (URLError, OSError):
         return False

@@ -35,6 +35,13 @@ def show(content: RenderableType | str) -> None:
         Console(highlight=False, soft_wrap=isinstance(content, str)).print(content, markup=False)
 
 
+def show_picture(picture: Text) -> None:
+    """A picture made of text in colours of its own, also where colours are not wished for."""
+    with _standard_output():
+        console = Console(highlight=False, no_color=False, force_terminal=True)
+        console.print(picture, no_wrap=True, crop=False, overflow="ignore")
+
+
 def show_json(content: object) -> None:
     """One object on standard output, in ASCII, so that no terminal's encoding can spoil it."""
     with _standard_output():

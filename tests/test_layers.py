@@ -44,7 +44,7 @@ KEPT_TO: Final[dict[str, tuple[str, ...]]] = {  # library -> the only rooms that
     ),
     "streamlit": ("app",),
 }
-WEB_PAGES: Final = ("app.views", "app.main")  # what the web server's process loads
+WEB_PAGES: Final = ("app.views", "app.main", "app.doors")  # what the web server's process loads
 NEVER_REACHED: Final[dict[str, tuple[str, ...]]] = {  # prefix -> what it never reaches, however far
     **dict.fromkeys(WEB_PAGES, SAMPLERS),
     # The simulator is written apart from the formula, so that a shared bug cannot hide.

@@ -1,5 +1,6 @@
 """Which stores there are, and one of them in the web app or fitted as it grows."""
 
+import os
 import signal
 from typing import Annotated
 
@@ -36,7 +37,12 @@ def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
 def serve(
     *,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port.")] = DEFAULT_PORT,
-    address: Annotated[str, typer.Option(help="This machine's own only.")] = LOCAL_ADDRESS,
+    address: Annotated[
+        str | None, typer.Option(help="With --boat: which private address, if there are several.")
+    ] = None,
+    boat: Annotated[
+        bool, typer.Option("--boat", help="For paired phones on the boat's own network.")
+    ] = False,
     worker: Annotated[
         bool, typer.Option("--worker/--no-worker", help="Fit new pulls beside the web app.")
     ] = True,
@@ -48,7 +54,12 @@ def serve(
     from app.serving import serve as serve_app
     from model.service.stores import open_store
 
-    require_local(address)
+    if boat:
+        _serve_on_a_boat(
+            port=port, address=address, has_worker=worker, store=store, as_json=as_json
+        )
+        return
+    require_local(address or LOCAL_ADDRESS)
     folder = open_store(store).folder
     is_said = False
 
@@ -95,3 +106,31 @@ def work(*, store: StoreOption = None, as_json: AsJson = False) -> None:
         tell("Stopped.")
     except KedgewiseError as error:
         raise typer.Exit(fail(error, is_json=as_json and not is_said)) from error
+
+
+def _serve_on_a_boat(
+    *, port: int, address: str | None, has_worker: bool, store: str | None, as_json: bool
+) -> None:
+    """On one private address, for devices that are paired by a code from this terminal."""
+    from app.doors.boat import opened_boat, require_terminal
+    from app.doors.own_addresses import own_addresses
+    from app.serving import serve as serve_app
+    from model.service.private_addresses import choose_private
+    from model.service.stores import open_store
+
+    chosen = choose_private(own_addresses(), address)
+    require_terminal(as_json=as_json)
+    folder = open_store(store).folder
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    with opened_boat() as boat:
+        try:
+            serve_app(
+                folder,
+                port=port,
+                address=chosen,
+                when_ready=boat.attend,
+                environment={**os.environ, **boat.environment},
+                has_worker=has_worker,
+            )
+        except KeyboardInterrupt:
+            tell("Stopped. No device is paired any more.")

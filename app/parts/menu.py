@@ -1,4 +1,4 @@
-"""The menu over every page, and a word where an address has no page."""
+"""The menu over every page, and what stands in its place where there is no page to show."""
 
 from collections.abc import Sequence
 from urllib.parse import urlsplit
@@ -33,3 +33,9 @@ def show_nowhere(page: st.Page) -> None:
     st.warning(
         f"There is no page at this address. This is {page.title}.", icon=":material/wrong_location:"
     )
+
+
+def show_not_paired() -> None:
+    """Say that this device is not paired any more; nothing of the store stands beside it."""
+    st.title("Not paired", anchor=False)
+    st.markdown("This device is not paired any more. Load the page anew to type a code.")

@@ -16,6 +16,7 @@ from app.shown import Look
 from app.style.numbers import counted, effect_range, interval_name, percent
 from app.style.text import as_text, short_id
 from model.base.constants import SETTLED_PROB
+from model.ingest.formula_guard import guarded
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
 from model.records.question import Measure
@@ -37,7 +38,11 @@ def show_figure(figure: Figure, *, key: str) -> None:
 
 
 def show_table_behind(table: pd.DataFrame, label: str) -> None:
-    """The table a picture was drawn from; where the screen is narrow it moves sideways."""
+    """The table a picture was drawn from; where the screen is narrow it moves sideways.
+
+    It can be downloaded, so names in it are guarded as in any other file for a spreadsheet.
+    """
+    table = table.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)
     columns = {
         str(name): st.column_config.Column(width=_width(str(name), table[name])) for name in table
     }

@@ -73,7 +73,8 @@ def next_pull_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.Dat
         "never sets, %": [whole.p_never_sets for _, whole in told],
     }
     figures = {name: [percent_figure(one) for one in column] for name, column in chances.items()}
-    return pd.DataFrame({"set-up": [rig for rig, _ in told], **figures})
+    # A cell of such a table is Markdown.
+    return pd.DataFrame({"set-up": [as_text(rig) for rig, _ in told], **figures})
 
 
 def _show_next_pulls(set_ups: Sequence[SetUpModes], campaign: Campaign, name: str) -> None:

@@ -6,6 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from app import data
+from app.pages import MOST_UPLOAD_MB
 from app.parts.changing import ask_why, done, show_changes
 from app.style.numbers import counted
 from app.style.text import as_prose
@@ -13,18 +14,15 @@ from model.base.errors import FaultyFile
 from model.ingest.formula_guard import guarded
 from model.service.imports import Imported
 
-MOST_MB: Final = 20
-"""A year of pulls is well below 1 MB; the reader refuses more, too."""
-
 MOST_NOTES: Final = 10
 
 
 def show_uploading() -> None:
     """Choose a file, see what it would do, store it."""
     file = st.file_uploader(
-        f"A pull log (.csv, .xlsx), up to {MOST_MB} MB",
+        f"A pull log (.csv, .xlsx), up to {MOST_UPLOAD_MB} MB",
         type=["csv", "xlsx"],
-        max_upload_size=MOST_MB,
+        max_upload_size=MOST_UPLOAD_MB,
         key="log",
     )
     if file is None:

@@ -45,7 +45,8 @@ def _show_table(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
     shown = _filtered(pulls, campaign)
     show_pull_table(shown, campaign)
     st.caption(f"{counted(len(shown), 'pull')} of {len(pulls)}.")
-    chosen = st.multiselect("To correct, or to see its history", [pull.id for pull in shown],
+    label = "To correct, or to see its history" if data.may_change() else "To see its history"
+    chosen = st.multiselect(label, [pull.id for pull in shown],
                             key="chosen", placeholder="Choose pulls")  # fmt: skip
     return [pull for pull in shown if pull.id in set(chosen)]
 
@@ -56,6 +57,8 @@ def _show_chosen(pulls: Sequence[Pull], campaign: Campaign) -> None:
         if len(pulls) == 1:
             with guarded():
                 show_history(data.history(pulls[0].id), campaign)
+        if not data.may_change():
+            return
         with guarded():  # what cannot be corrected can still be taken out
             show_correcting(pulls)
         with st.expander("Take out"):
@@ -74,9 +77,14 @@ def _show() -> None:
             st.markdown("No pulls yet: upload a log, or add one.")
     if chosen:
         _show_chosen(chosen, campaign)
+    if data.may_change():
+        _show_new(campaign, is_empty=not pulls)
+
+
+def _show_new(campaign: Campaign, *, is_empty: bool) -> None:
     with card():
         st.markdown("## New pulls", anchors=False)
-        with st.expander("Upload a log", expanded=not pulls), guarded():
+        with st.expander("Upload a log", expanded=is_empty), guarded():
             show_uploading()
         with st.expander("Add one"), guarded():
             show_adding(campaign)

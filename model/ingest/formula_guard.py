@@ -1,16 +1,18 @@
 """Text cells that a spreadsheet would run as a formula, made harmless and back.
 
-A cell that begins with = + - @ or a tab is a formula to a spreadsheet. The
-writer puts an apostrophe before it, the reader takes that one off again; what
-already looks guarded gets one more, so that every text reads back as it was.
+A cell that begins with = + - @, or with their wide forms, or with a tab or the end
+of a line is a formula to one spreadsheet or another. The writer puts an apostrophe
+before it, the reader takes that one off again; what already looks guarded gets one
+more, so that every text reads back as it was.
 """
 
 import re
 from typing import Final
 
 GUARD: Final = "'"
-_DANGEROUS: Final = re.compile(r"'*[=+\-@\t\r]")
-_GUARDED: Final = re.compile(r"'+[=+\-@\t\r]")
+_STARTS: Final = r"[=+\-@\uff1d\uff0b\uff0d\uff20\t\r\n]"
+_DANGEROUS: Final = re.compile(f"'*{_STARTS}")
+_GUARDED: Final = re.compile(f"'+{_STARTS}")
 
 
 def guarded(text: str) -> str:

@@ -15,6 +15,8 @@ from model.store.store import Store
 MOST_CHARACTERS: Final = 400
 BY_HAND: Final = "by hand"
 """Source of what was corrected or added without a file."""
+ON_A_DEVICE: Final = "by hand on a paired device"
+"""Source of what was added on a phone, so that the store's owner sees which."""
 
 
 def reason_for(why: str | None, who: str | None = None) -> Reason | None:
@@ -125,7 +127,7 @@ def preview_cells(
     return preview_rows(store, rows)
 
 
-def add_row(store: Store, row: Row) -> str:
+def add_row(store: Store, row: Row, *, source: str = BY_HAND) -> str:
     """Store one new pull of one bite, as a row of a log says it; gives its identity.
 
     Raises
@@ -135,8 +137,8 @@ def add_row(store: Store, row: Row) -> str:
     InputError
         If there is a pull of that number in the outing, with the same content or another.
     """
-    [pull] = read_rows([row], store.campaign(), BY_HAND).pulls
-    done = store.add_pulls([pull], BY_HAND)
+    [pull] = read_rows([row], store.campaign(), source).pulls
+    done = store.add_pulls([pull], source)
     if not done.added:
         how = "was taken out before" if done.removed else "is there already, word for word"
         raise InputError(

@@ -227,6 +227,9 @@ class MadeUpData:
     def removed(self) -> tuple[Revision, ...]:
         return ()
 
+    def may_change(self) -> bool:
+        return True
+
     def login_name(self) -> str:
         return "mate"
 
@@ -279,6 +282,7 @@ def made_up_data(
         "modes",
         "removed",
         "login_name",
+        "may_change",
     ):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found

@@ -1,6 +1,7 @@
 import string
 import unicodedata
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -93,3 +94,20 @@ def test_a_stray_backtick_in_a_hint_is_shown():
 
 def test_what_stands_outside_the_backticks_of_a_hint_is_escaped():
     assert as_hint("name :red[x], `run`") == f"name \\:{JOINER}red\\[x\\]\\, `run`"
+
+
+def test_a_table_behind_a_picture_is_guarded_for_spreadsheets(monkeypatch):
+    from app.parts import pictures
+
+    shown = []
+    monkeypatch.setattr(pictures.st, "dataframe", lambda table, **_: shown.append(table))
+    table = pd.DataFrame({"anchor": ["=1+1", "S6"], "pulls": [1, 2], "load": [-1.5, 2.0]})
+    pictures.show_table_behind(table, "Table")
+    assert shown[0].to_dict("list") == {
+        "anchor": ["'=1+1", "S6"],
+        "pulls": [1, 2],
+        "load": [-1.5, 2.0],
+    }
+    monkeypatch.setattr(pictures, "guarded", lambda text: text)
+    pictures.show_table_behind(table, "Table")
+    assert shown[1]["anchor"][0] == "=1+1"  # without the guard it would run

@@ -152,22 +152,25 @@ class Servers:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._started: list[subprocess.Popen[bytes]] = []
+        self.logs: dict[str, Path] = {}  # by address
+        self.process_ids: dict[str, int] = {}
         self.trials: str | None = None  # address of the app that most tests share
 
-    def start(self, store: Path) -> str:
-        """Serve a store as ``kedgewise serve`` does."""
+    def start(self, store: Path, **environment: str) -> str:
+        """Serve a store as ``kedgewise serve`` does; `environment` is told to it, too."""
         port = _free_port()
         address, log = f"http://{LOCAL}:{port}", self._folder / f"server-{port}.log"
         with log.open("wb") as output:  # a file: a full pipe would halt the server
             process = subprocess.Popen(
                 serving.command(port),
-                env={**os.environ, "KEDGEWISE_STORE": str(store)},
+                env={**os.environ, "KEDGEWISE_STORE": str(store), **environment},
                 cwd=self._folder,
                 stdin=subprocess.DEVNULL,
                 stdout=output,
                 stderr=subprocess.STDOUT,
             )
         self._started.append(process)
+        self.logs[address], self.process_ids[address] = log, process.pid
         _wait_until_healthy(process, address, log)
         return address
 

@@ -45,7 +45,7 @@ def test_streamlit_knows_every_flag(free_port):
 
 def test_an_app_that_ends_at_once_is_said(tmp_path, free_port, monkeypatch):
     broken = [sys.executable, "-c", "raise SystemExit(7)"]
-    monkeypatch.setattr(serving, "command", lambda port: broken)
+    monkeypatch.setattr(serving, "command", lambda port, address: broken)
     with pytest.raises(KedgewiseError, match=r"did not start \(code 7\)"):
         serving.serve(tmp_path, port=free_port, when_ready=pytest.fail)
 

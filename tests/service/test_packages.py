@@ -12,6 +12,7 @@ from frictionless import Package
 from model.base.errors import FaultyFile, InputError, StoreError
 from model.ingest.log_fields import fields_of
 from model.ingest.log_rows import rows_of
+from model.service import packages
 from model.service.packages import export_package, holds_package, import_package
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -209,3 +210,30 @@ def test_flipped_bytes_are_refused_or_do_nothing(package, tmp_path):
             refused += 1
             assert not (tmp_path / f"into {number}").exists()
     assert refused > 100
+
+
+def test_a_file_in_it_that_leaves_the_folder_goes_nowhere(package, tmp_path):
+    bad = written(tmp_path / "bad.zip", contents(package) | {"../evil": "x", "/evil": "x"})
+    before = {one for one in tmp_path.rglob("*") if one.name == "evil"}
+    import_package(bad, tmp_path / "deep" / "again")
+    assert {one for one in tmp_path.rglob("*") if one.name == "evil"} == before == set()
+
+
+def test_what_unpacks_to_too_much_is_refused_before_it_is_unpacked(package, tmp_path, monkeypatch):
+    padded = written(tmp_path / "padded.zip", contents(package) | {"padding": "0" * 2_000_000})
+    import_package(padded, tmp_path / "one")
+    monkeypatch.setattr(packages, "MOST_UNPACKED_BYTES", 1_000_000)
+    with pytest.raises(InputError, match="unpacks to 2 MB"):
+        import_package(padded, tmp_path / "two")
+    assert not (tmp_path / "two").exists()
+
+
+def test_a_size_that_is_not_true_unpacks_to_no_more(package, tmp_path):
+    """The size that a trap claims for a file is as much as is ever read of it."""
+    files = contents(package) | {"campaigns.json": "[" + " " * 5_000_000 + "]"}
+    with zipfile.ZipFile(tmp_path / "bad.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+        archive.getinfo("campaigns.json").file_size = 100  # as the directory at the end says it
+    with pytest.raises(InputError, match="is no sound data package"):
+        import_package(tmp_path / "bad.zip", tmp_path / "again")
