@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 
 from app.cli import run
-from app.serving import LOCAL_ADDRESS
 
 SMALL = Path(__file__).parent.parent / "service" / "data" / "small.toml"
 
