@@ -113,4 +113,4 @@ def tell_what_is_behind(opened: Store, store_option: str) -> None:
         changed = "The campaign, or a pull, has changed since the fit that these answers rest on: "
         tell(changed + with_store("run `kedgewise fit`.", store_option))
     if state.failed_reasons:
-        tell(f"The newest fit failed its check: {'; '.join(state.failed_reasons)}")
+        tell(f"The newest fit failed: {'; '.join(state.failed_reasons)}")

@@ -37,6 +37,7 @@ COMMANDS: Final = (
     ("backup", copies.backup, "backup trials-2026-05-03.zip --store trials"),
     ("restore", copies.restore, "restore trials-2026-05-03.zip --store trials"),
     ("serve", places.serve, "serve --store demo --port 8502"),
+    ("work", places.work, "work --store demo"),
 )
 """Name, function and an example of each, in the order of the help."""
 

@@ -25,8 +25,9 @@ from model.service import modes as service_modes
 from model.service.corrections import Correction
 from model.service.imports import Imported
 from model.service.modes import Modes
+from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
-from model.store.store import Store
+from model.store.store import Store, holds_store
 
 POSTERIORS_KEPT: Final = 2
 """Posteriors in memory: the newest, and the one before while a page still shows it."""
@@ -70,8 +71,12 @@ def _upload(folder: str, state: str, name: str, content: bytes) -> Imported:
     return imports.preview_upload(Store(Path(folder)), name, content)
 
 
+def _folder() -> Path:
+    return stores.resolve(None)
+
+
 def _store() -> Store:
-    return stores.open_store()
+    return Store.open(_folder())
 
 
 def _state(store: Store) -> str:
@@ -86,6 +91,24 @@ def _state(store: Store) -> str:
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
+def news() -> str:
+    """A text that changes whenever a page would show something else; cheap to ask for.
+
+    The newest fit, that it failed, and facts: not that a fit began, nor how far it is.
+    """
+    folder = _folder()
+    # Opening checks the whole file; a page that is shown was opened already.
+    store = Store(folder) if holds_store(folder) else Store.open(folder)
+    attempt = store.newest_attempt()
+    failed = attempt if attempt is not None and attempt.state == "failed" else None
+    return f"{store.mark()} {store.newest_stored()} {failed}"
+
+
+def worker() -> WorkerState | None:
+    """What the store's fitting worker is doing; None where none runs."""
+    return worker_state(_folder())
+
+
 def overview() -> Overview:
     """The campaign, how many pulls it has, and which posterior answers rest on.
 
@@ -94,8 +117,10 @@ def overview() -> Overview:
     KedgewiseError
         If there is no store, or it cannot be read.
     """
+    seen = news()  # before what is shown: what comes in between is shown by the next look
     state = stores.state_of(_store())
     return Overview(
+        news=seen,
         campaign=state.campaign,
         used_pulls=state.used_pulls,
         void_pulls=state.void_pulls,

@@ -1,4 +1,4 @@
-"""Starting and stopping the web app as a process of its own."""
+"""Starting and stopping the web app, and the fitting worker beside it."""
 
 import os
 import socket
@@ -11,6 +11,7 @@ from typing import Final
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from app.companion import Companion
 from app.style.theme import theme_flags
 from model.base.errors import InputError, KedgewiseError
 
@@ -18,8 +19,10 @@ LOCAL_ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8501
 START_WAIT_S: Final = 60.0
 """How long the web app may take to answer, s; a cold disk takes about ten."""
+TEND_EVERY_S: Final = 1.0
+"""Time between looks at whether both still run, s."""
 STOP_WAIT_S: Final = 10.0
-"""How long it may take to stop by itself before it is ended, s."""
+"""How long the web app may take to stop by itself before it is ended, s."""
 
 STORE_VARIABLE: Final = "KEDGEWISE_STORE"
 MAIN: Final = Path(__file__).parent / "main.py"
@@ -71,9 +74,13 @@ def serve(
     *,
     port: int = DEFAULT_PORT,
     when_ready: Callable[[str], None],
+    has_worker: bool = True,
     environment: Mapping[str, str] = os.environ,
 ) -> None:
-    """Serve the web app until it ends or the caller is interrupted; then stop it.
+    """Serve the web app, and fit beside it, until it ends or the caller is interrupted.
+
+    Then both are stopped. A worker that dies is started again a few times; the web app
+    goes on without it.
 
     Parameters
     ----------
@@ -81,6 +88,8 @@ def serve(
         The store's folder.
     when_ready : callable
         Told the address once the app answers.
+    has_worker : bool
+        Whether a fitting worker runs beside it.
 
     Raises
     ------
@@ -90,20 +99,35 @@ def serve(
         If the app ends by itself or does not answer.
     """
     require_free(port)
+    of_store = {**environment, STORE_VARIABLE: str(folder.absolute())}
     process = subprocess.Popen(  # noqa: S603 - our own interpreter and file, no shell
         command(port),
-        env={**environment, STORE_VARIABLE: str(folder.absolute())},
+        env=of_store,
         stdin=subprocess.DEVNULL,
         # What it greets with is no word of ours; what goes wrong it says on standard error.
         stdout=subprocess.DEVNULL,
     )
+    companion = Companion(folder.absolute(), environment=of_store)
     try:
         _wait_until_ready(process, port)
         when_ready(url_of(port))
-        code = process.wait()
+        if has_worker:
+            companion.start()
+        code = _tend(process, companion)
     finally:
+        companion.ask_to_stop()  # both at once
         stop(process)
+        companion.stop()
     raise KedgewiseError(f"the web app ended by itself (code {code})", hint="See the lines above.")
+
+
+def _tend(process: "subprocess.Popen[bytes]", companion: Companion) -> int:
+    """Keep the worker running as long as the web app does; gives the web app's exit code."""
+    while True:
+        try:
+            return process.wait(TEND_EVERY_S)
+        except subprocess.TimeoutExpired:
+            companion.tend()
 
 
 def _wait_until_ready(process: "subprocess.Popen[bytes]", port: int) -> None:

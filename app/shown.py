@@ -17,10 +17,12 @@ class Overview:
     posterior : PosteriorSummary or None
         The newest that passed its fit check; None before the first.
     failed_reasons : tuple of str
-        Why the newest fit failed its check, where it did.
+        Why the newest fit failed, where it did.
     has_changed : bool
         Whether the campaign, or a pull, is not what that posterior was fitted to; where
         pulls came after it, their number says so.
+    news : str
+        Changes whenever a page would show something else.
     """
 
     campaign: Campaign
@@ -29,6 +31,7 @@ class Overview:
     posterior: PosteriorSummary | None
     failed_reasons: tuple[str, ...] = ()
     has_changed: bool = False
+    news: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

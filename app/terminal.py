@@ -3,6 +3,7 @@
 import contextlib
 import io
 import json
+import logging
 import os
 import re
 import sys
@@ -60,6 +61,12 @@ def _standard_output() -> Iterator[None]:
 def tell(text: str) -> None:
     """A message, on standard error."""
     _errors().print(text, markup=False)
+
+
+def log_to_standard_error() -> None:
+    """What the house's modules log, on standard error, a plain line each with its time."""
+    logging.basicConfig(format="%(asctime)s %(message)s", datefmt="%H:%M:%S")
+    logging.getLogger("model").setLevel(logging.INFO)
 
 
 def tell_notes(notes: Sequence[str]) -> None:

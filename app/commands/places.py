@@ -1,4 +1,4 @@
-"""Which stores there are, and one of them in the web app."""
+"""Which stores there are, and one of them in the web app or fitted as it grows."""
 
 import signal
 from typing import Annotated
@@ -37,10 +37,13 @@ def serve(
     *,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port.")] = DEFAULT_PORT,
     address: Annotated[str, typer.Option(help="This machine's own only.")] = LOCAL_ADDRESS,
+    worker: Annotated[
+        bool, typer.Option("--worker/--no-worker", help="Fit new pulls beside the web app.")
+    ] = True,
     store: StoreOption = None,
     as_json: AsJson = False,
 ) -> None:
-    """Serve the web app on this machine until Ctrl-C."""
+    """Serve the web app on this machine, and fit new pulls beside it, until Ctrl-C."""
     from app.serving import require_local
     from app.serving import serve as serve_app
     from model.service.stores import open_store
@@ -60,9 +63,35 @@ def serve(
     # Asked to end, the command stops the app first; without this the app would live on.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        serve_app(folder, port=port, when_ready=say_ready)
+        serve_app(folder, port=port, when_ready=say_ready, has_worker=worker)
     except KeyboardInterrupt:
         tell("Stopped.")
     except KedgewiseError as error:
         # One object on standard output: the address was it.
+        raise typer.Exit(fail(error, is_json=as_json and not is_said)) from error
+
+
+def work(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+    """Fit whatever comes into a store, without the web app, until Ctrl-C."""
+    from app.worker import work as keep_fitted
+    from model.service.stores import open_store
+
+    folder = open_store(store).folder
+    is_said = False
+
+    def say_ready() -> None:
+        nonlocal is_said
+        if is_said:  # another store took the place of the first: the work goes on
+            return
+        is_said = True
+        if as_json:
+            show_json({"store": str(folder)})
+        else:
+            show(f"Fitting what comes into {folder} (stop with Ctrl-C)")
+
+    try:
+        keep_fitted(str(folder), when_ready=say_ready)
+    except KeyboardInterrupt:
+        tell("Stopped.")
+    except KedgewiseError as error:
         raise typer.Exit(fail(error, is_json=as_json and not is_said)) from error

@@ -4,40 +4,61 @@ from typing import Final
 
 import streamlit as st
 
+from app import data
 from app.shown import Overview
+from app.style.cards import guarded
 from app.style.numbers import counted
-from app.style.text import as_text, short_id
+from app.style.text import as_hint, as_prose, as_text, short_id
+from model.service.worker_state import WorkerState
 
 HOW_TO_FIT: Final = "run `kedgewise fit`"
+NO_WORKER: Final = "no worker runs: new pulls wait for `kedgewise fit`"
 RESTS_ON_BEFORE: Final = "What is shown rests on the fit before it."
+LOOK_EVERY_S: Final = 2.0
+"""Time between looks at the worker and for news, s; as often as it tells how far it is."""
 
 
-def posterior_words(found: Overview) -> str:
+def posterior_words(found: Overview, *, has_worker: bool) -> str:
     """Which posterior answers rest on, and how many pulls wait for the next."""
-    posterior = found.posterior
+    posterior, to_do = found.posterior, "" if has_worker else f": {HOW_TO_FIT}"
     if posterior is None:
-        return f"no fit yet: {HOW_TO_FIT}"
+        return f"no fit yet{to_do}"
     waiting = found.used_pulls - posterior.pulls
-    waits = f" · {counted(waiting, 'pull')} not in it yet: {HOW_TO_FIT}" if waiting > 0 else ""
+    waits = f" · {counted(waiting, 'pull')} not in it yet{to_do}" if waiting > 0 else ""
     if found.has_changed:
-        waits = f" · the campaign, or a pull, has changed since: {HOW_TO_FIT}"
+        waits = f" · the campaign, or a pull, has changed since{to_do}"
     return (
         f"answers rest on {counted(posterior.pulls, 'pull')} ({posterior.state} fit "
         f"`{short_id(posterior.id)}`, check {posterior.fit_check}){waits}"
     )
 
 
+def worker_words(state: WorkerState | None) -> str:
+    """What the fitting worker is doing."""
+    return as_hint(NO_WORKER) if state is None else as_prose(state.words)
+
+
 def show_header(found: Overview) -> None:
-    """Campaign, badge when its data are invented, pulls, posterior, a fit that failed."""
+    """Campaign, badge when its data are invented, pulls, posterior, worker, a fit that failed."""
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         st.markdown(f"**{as_text(found.campaign.name)}**", width="content")
         if found.campaign.is_invented:
             st.badge("invented data", color="violet")
-    void = f" and {found.void_pulls} void" if found.void_pulls else ""
-    st.caption(f"{counted(found.used_pulls, 'pull')}{void} · {posterior_words(found)}")
+    with st.container(key="standing"):  # by which the sheet knows it
+        _show_standing(found)
     if found.failed_reasons:
         reasons = as_text("; ".join(found.failed_reasons))
         before = "Nothing was fitted before it." if found.posterior is None else RESTS_ON_BEFORE
-        st.warning(
-            f"The newest fit failed its check ({reasons}). {before}", icon=":material/warning:"
-        )
+        st.warning(f"The newest fit failed ({reasons}). {before}", icon=":material/warning:")
+
+
+@st.fragment(run_every=LOOK_EVERY_S)
+def _show_standing(found: Overview) -> None:
+    """Pulls, posterior and worker: looked at again by itself, and with news the whole page."""
+    with guarded():  # run again by itself, this is no part of the page around it
+        if data.news() != found.news:
+            st.rerun()
+        worker = data.worker()
+        void = f" and {found.void_pulls} void" if found.void_pulls else ""
+        rests = posterior_words(found, has_worker=worker is not None)
+        st.caption(f"{counted(found.used_pulls, 'pull')}{void} · {rests} · {worker_words(worker)}")

@@ -8,4 +8,6 @@ SHEET: Final = """
 /* A card has room above its heading already. */
 [data-testid="stMain"] h1 { padding: 0.25rem 0 0.5rem; }
 [data-testid="stMain"] h2 { padding: 0.125rem 0 0.5rem; }
+/* The head looks again every few seconds: it would pale each time on a busy machine. */
+.st-key-standing [data-stale="true"] { opacity: 1 !important; transition: none !important; }
 """

@@ -123,6 +123,10 @@ class StoreError(KedgewiseError):
     """The store cannot be opened, read or written."""
 
 
+class StoreBusy(StoreError):
+    """Another program is at it; the same step may be repeated when that is done."""
+
+
 class StoreDamaged(StoreError):
     """A store whose content cannot be what was stored; nothing but a safe copy helps."""
 
@@ -137,6 +141,10 @@ class FitFailed(KedgewiseError):
     """A fit ended without draws that may be used; the previous posterior stays."""
 
     exit_code = EXIT_FIT_FAILED
+
+
+class FitStopped(KedgewiseError):
+    """A fit was stopped before it ended, by nothing in its pulls; it may be tried again."""
 
 
 class PosteriorInvalid(KedgewiseError):

@@ -223,7 +223,7 @@ def _wait(handle: Handle) -> Trace:
                 return handle.wait(timeout=0.5)
             except TimeoutError:
                 continue
-    except (KeyboardInterrupt, SystemExit):
+    except (KeyboardInterrupt, SystemExit, MemoryError):
         _cancel(handle)
         raise
     except BaseException as error:  # a fault inside the sampler is no Exception

@@ -108,14 +108,20 @@ def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
     )
 
 
-def record_standing(store: Store) -> None:
-    """Keep the standing answers of the newest posterior: one look each, and only once."""
+def record_standing(store: Store) -> int:
+    """Keep the standing answers of the newest posterior: one look each, and only once.
+
+    Returns
+    -------
+    int
+        How many were kept now.
+    """
     stored, kept = store.newest_stored(), store.stored_answers()
     if stored is None:
-        return
+        return 0
     wanted = [q for q in store.campaign().questions if _kept(q, stored.id, kept) is None]
     if not wanted:
-        return
+        return 0
     outcomes = _work_out(store, wanted, kept)
     new = [
         (question, outcome)
@@ -123,6 +129,7 @@ def record_standing(store: Store) -> None:
         if isinstance(outcome := outcomes[question.name], AnswerSummary)
     ]
     store.add_answers(new, posterior_id=stored.id)
+    return len(new)
 
 
 def earlier_looks(
@@ -225,8 +232,7 @@ def without_posterior(store: Store, asked: str) -> NotYet:
     attempt = store.newest_attempt()
     if attempt is not None and attempt.state == "failed":
         raise FitFailed(
-            "the fit failed its check, so there is nothing to answer from: "
-            + "; ".join(attempt.reasons),
+            "the fit failed, so there is nothing to answer from: " + "; ".join(attempt.reasons),
             hint="Look among the pulls for a wrong load, anchor or seabed, add pulls, "
             "and run `kedgewise fit` again.",
         )

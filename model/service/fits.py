@@ -3,19 +3,19 @@
 import importlib
 import logging
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
 from typing import Final, Literal, Protocol, cast
 
-from model.base.errors import FitFailed, InputError, StoreError
+from model.base.errors import FitFailed, FitStopped, InputError, KedgewiseError, StoreError
 from model.base.progress import Progress
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service.answers import record_standing
-from model.store.entries import StoredPosterior
+from model.store.entries import Attempt, StoredPosterior
 from model.store.files import locked
 from model.store.revisions import Mark
 from model.store.store import Store
@@ -23,6 +23,9 @@ from model.store.store import Store
 _log = logging.getLogger(__name__)
 
 LOCK_NAME: Final = "fit.lock"
+
+KILLED: Final = "it was killed or the machine went down, as where memory runs out"
+"""What is known of a try that left no reason."""
 
 
 class Fitter(Protocol):
@@ -49,6 +52,7 @@ def fit(
     fitter: Fitter | None = None,
     progress: Progress | None = None,
     wait_s: float = 0.0,
+    most_tries: int | None = None,
 ) -> Fitted:
     """Fit the store's pulls unless that was done, and keep the standing answers.
 
@@ -60,15 +64,23 @@ def fit(
         The project's sampler unless given.
     wait_s : float
         How long to wait for another fit of this store, s.
+    most_tries : int or None
+        How often a fit of these facts may have been stopped before it ended, at least 1;
+        beyond, it counts as failed. None for whoever asks by hand.
 
     Raises
     ------
     InputError
         If there is nothing to fit.
     FitFailed
-        If the draws did not pass; the reasons are kept with the attempt.
+        If the draws did not pass, or it was stopped too often; the reasons are kept with
+        the attempt.
+    FitStopped
+        If memory ran out.
+    StoreBusy
+        If another fit of this store is running.
     StoreError
-        If another fit of this store is running, or the store was replaced meanwhile.
+        If the posterior cannot be stored, or the store was replaced meanwhile.
     """
     with fit_lock(store.folder, wait_s=wait_s):
         facts = store.facts()
@@ -83,20 +95,23 @@ def fit(
         state: Literal["fitted", "unchanged"] = "fitted" if stored is None else "unchanged"
         if stored is None:
             begun = partial((fitter or sampler()).fit, campaign, pulls, progress=progress)
-            stored = _attempt(store, wanted, begun, facts.mark)
+            stored = _attempt(store, wanted, begun, facts.mark, most_tries)
         record_standing(store)
         return Fitted(state=state, stored=stored)
 
 
 def is_fit_wanted(store: Store) -> bool:
-    """Whether facts have changed since the newest attempt; a failed one is not wanted again."""
+    """Whether the facts that are there want a fit; one that failed is not wanted again.
+
+    So is one whose draws were stored, and their file is damaged.
+    """
     facts = store.facts()
     if all(pull.is_void for pull in facts.pulls):
         return False
     wanted = wanted_fingerprint(facts.campaign, facts.pulls)
-    stored, attempt = store.newest_stored(), store.attempt(wanted)
+    attempt = store.attempt(wanted)
     has_failed = attempt is not None and attempt.state == "failed"
-    return not has_failed and (stored is None or stored.id != wanted)
+    return not has_failed and _stored_already(store, wanted) is None
 
 
 def wanted_fingerprint(campaign: Campaign, pulls: Sequence[Pull]) -> str:
@@ -118,8 +133,10 @@ def fit_lock(folder: Path, *, wait_s: float) -> AbstractContextManager[object]:
 
     Raises
     ------
+    StoreBusy
+        If another fit holds it for longer than is waited.
     StoreError
-        If another fit holds it for longer than is waited, or it cannot be taken at all.
+        If it cannot be taken at all.
     """
     return locked(
         folder / LOCK_NAME,
@@ -143,9 +160,54 @@ def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
 
 
 def _attempt(
+    store: Store, wanted: str, begun: Callable[[], Posterior], mark: Mark, most_tries: int | None
+) -> StoredPosterior:
+    """One try, and how it ended: whoever comes next sees how many there were, and why."""
+    before = store.attempt(wanted)
+    _require_tries_left(store, before, most_tries)
+    store.begin_attempt(wanted)
+    try:
+        return _fit_and_save(store, wanted, begun, mark)
+    except FitFailed:
+        raise
+    except (KeyboardInterrupt, SystemExit):
+        with suppress(StoreError):  # then it counts as a try
+            store.withdraw_attempt(wanted, before)
+        raise
+    except MemoryError as error:
+        _note_stop(store, wanted, "memory ran out")
+        hint = "Close other programs and run `kedgewise fit` again; the pulls are all there."
+        raise FitStopped("memory ran out during the fit", hint=hint) from error
+    except Exception as error:
+        found = error.message if isinstance(error, KedgewiseError) else repr(error)
+        _note_stop(store, wanted, found)
+        raise
+
+
+def _require_tries_left(store: Store, before: Attempt | None, most_tries: int | None) -> None:
+    """Count a fit as failed that was stopped too often: the next try would end like them."""
+    if most_tries is None or before is None or before.state != "started":
+        return
+    if before.tries < most_tries:
+        return
+    last = "; ".join(before.reasons) or KILLED
+    reason = f"it was stopped {before.tries} times before it ended; the last time {last}"
+    store.end_attempt(before.fingerprint, "failed", [reason])
+    raise FitFailed(
+        f"the fit failed: {reason}",
+        hint="Make room, of memory and on the disk, and run `kedgewise fit`. "
+        "Changed or new pulls are fitted by themselves.",
+    )
+
+
+def _note_stop(store: Store, wanted: str, reason: str) -> None:
+    with suppress(StoreError):  # what stopped it may keep this from being stored, too
+        store.stop_attempt(wanted, reason)
+
+
+def _fit_and_save(
     store: Store, wanted: str, begun: Callable[[], Posterior], mark: Mark
 ) -> StoredPosterior:
-    store.begin_attempt(wanted)
     try:
         posterior = begun()
     except FitFailed as error:

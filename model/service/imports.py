@@ -110,10 +110,11 @@ def _imported(source: str, reading: LogReading, added: Added) -> Imported:
 def standing_of(state: StoreState) -> str:
     """How many of the stored pulls the answers rest on, in one sentence."""
     held = f"The store holds {counted_pulls(state.used_pulls, state.void_pulls)}"
+    to_do = "the worker is at it" if state.has_worker else "run `kedgewise fit`"
     if state.posterior is None:
-        return f"{held}; nothing was fitted yet: run `kedgewise fit`."
+        return f"{held}; nothing was fitted yet: {to_do}."
     if state.has_changed:
-        return f"{held}; what was fitted has changed since: run `kedgewise fit`."
+        return f"{held}; what was fitted has changed since: {to_do}."
     if state.pulls_behind_answers == state.used_pulls:
         return f"{held}; answers rest on all {state.used_pulls}."
-    return f"{held}; answers still rest on {state.pulls_behind_answers}: run `kedgewise fit`."
+    return f"{held}; answers still rest on {state.pulls_behind_answers}: {to_do}."

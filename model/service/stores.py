@@ -12,6 +12,7 @@ from platformdirs import user_data_path
 from model.base.errors import InputError, KedgewiseError, NoStore
 from model.records.campaign import Campaign
 from model.records.pull import Pull
+from model.service.worker_state import WorkerState, worker_state
 from model.store.database import DATABASE_NAME
 from model.store.entries import StoredPosterior
 from model.store.store import Store, holds_store
@@ -33,7 +34,8 @@ _PLAIN: Final = re.compile(r"[A-Za-z0-9_./:~-]+")
 class KnownStore:
     """A store in the user data directory; `trouble` says why it cannot be opened.
 
-    `pulls` counts all of them, `void_pulls` those among them that are not used.
+    `pulls` counts all of them, `void_pulls` those among them that are not used; `worker` is
+    what its fitting worker does, None where none runs.
     """
 
     name: str
@@ -42,6 +44,7 @@ class KnownStore:
     pulls: int = 0
     void_pulls: int = 0
     posterior: StoredPosterior | None = None
+    worker: WorkerState | None = None
     trouble: str | None = None
 
     def __str__(self) -> str:
@@ -49,7 +52,8 @@ class KnownStore:
             return f"{self.name}: {self.trouble}"
         behind = "not fitted" if self.posterior is None else f"{self.posterior.pulls} in the fit"
         pulls = counted_pulls(self.pulls - self.void_pulls, self.void_pulls)
-        return f"{self.name}: {self.campaign}, {pulls}, {behind}, {self.folder}"
+        worker = "no worker" if self.worker is None else f"worker {self.worker.words}"
+        return f"{self.name}: {self.campaign}, {pulls}, {behind}, {worker}, {self.folder}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +65,8 @@ class StoreState:
     has_changed : bool
         Whether the campaign, or a pull, is not what the newest posterior was fitted to, though
         there are as many pulls.
+    has_worker : bool
+        Whether a fitting worker runs: then nobody needs to ask for a fit.
     """
 
     folder: Path
@@ -71,6 +77,7 @@ class StoreState:
     posterior: StoredPosterior | None
     failed_reasons: tuple[str, ...]
     has_changed: bool = False
+    has_worker: bool = False
 
     @property
     def pulls_behind_answers(self) -> int:
@@ -238,6 +245,7 @@ def describe(folder: Path) -> KnownStore:
             pulls=len(pulls),
             void_pulls=sum(pull.is_void for pull in pulls),
             posterior=store.newest_stored(),
+            worker=worker_state(folder),
         )
     except NoStore:
         raise
@@ -264,6 +272,7 @@ def state_of(store: Store) -> StoreState:
             and posterior.pulls == len(pulls) - void
             and posterior.pulls_fingerprint != _facts_fingerprint(campaign, pulls)
         ),
+        has_worker=worker_state(store.folder) is not None,
     )
 
 

@@ -13,7 +13,7 @@ from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
-from model.base.errors import StoreDamaged, StoreError
+from model.base.errors import StoreBusy, StoreDamaged, StoreError
 from model.store import migration
 from model.store.files import written_whole
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
@@ -148,7 +148,7 @@ class Database:
         if "not a database" in lowered or "malformed" in lowered:
             return self._damaged(found)
         if "locked" in lowered or "busy" in lowered:
-            return StoreError(
+            return StoreBusy(
                 f"{self.path} is in use by another program ({found})",
                 hint=f"{nothing}Wait until the other one is done and repeat this.",
             )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from model.base.errors import StoreError
+from model.base.errors import StoreBusy, StoreError
 
 
 def flush(path: Path) -> None:
@@ -43,13 +43,15 @@ def locked(path: Path, *, wait_s: float, busy: str, hint: str) -> AbstractContex
 
     Raises
     ------
+    StoreBusy
+        Saying that.
     StoreError
-        Saying that; or if it cannot be taken at all.
+        If it cannot be taken at all.
     """
     try:
         return FileLock(path).acquire(timeout=wait_s)
     except Timeout as error:
-        raise StoreError(busy, hint=hint) from error
+        raise StoreBusy(busy, hint=hint) from error
     except OSError as error:
         raise StoreError(
             f"{path} cannot be locked ({error})",

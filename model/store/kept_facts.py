@@ -62,6 +62,11 @@ class KeptFacts(Opened):
         with self._database.reading() as session:
             return _facts_at(session, mark_now(session))
 
+    def mark(self) -> Mark:
+        """The last rows that are there: it changes whenever facts do, and is cheap to read."""
+        with self._database.reading() as session:
+            return mark_now(session)
+
     def facts_at(self, mark: Mark) -> Facts:
         """Campaign and pulls of an earlier moment."""
         with self._database.reading() as session:

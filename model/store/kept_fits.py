@@ -28,11 +28,37 @@ class KeptFits(Opened):
     """Fits of a store: how each attempt ended, and the draws of those that passed."""
 
     def begin_attempt(self, fingerprint: str) -> None:
-        """Note that a fit of these facts begins; a killed one stays ``started``."""
+        """Note that a fit of these facts begins; a killed one stays ``started``.
+
+        Tries are counted from the last one that passed.
+        """
         with self._database.writing() as session:
             row = session.get(AttemptRow, fingerprint)
-            tries = 1 if row is None else row.tries + 1
+            tries = 1 if row is None or row.state == "passed" else row.tries + 1
             self._put_attempt(session, fingerprint, "started", (), tries)
+
+    def stop_attempt(self, fingerprint: str, reason: str) -> None:
+        """Note why a fit stopped before it ended; it stays ``started``, and counts as a try."""
+        with self._database.writing() as session:
+            row = session.get(AttemptRow, fingerprint)
+            tries = 1 if row is None else row.tries
+            self._put_attempt(session, fingerprint, "started", (reason,), tries)
+
+    def withdraw_attempt(self, fingerprint: str, before: Attempt | None) -> None:
+        """Put back how it was before a fit began that was stopped on purpose: no try was lost.
+
+        Parameters
+        ----------
+        before : Attempt or None
+            The attempt at this fingerprint before; None where there was none.
+        """
+        with self._database.writing() as session:
+            row = session.get(AttemptRow, fingerprint)
+            if row is not None and before is None:
+                session.delete(row)
+            elif row is not None and before is not None:
+                row.state, row.tries, row.at = before.state, before.tries, before.at
+                row.reasons = json.dumps(before.reasons)
 
     def end_attempt(
         self, fingerprint: str, state: Literal["passed", "failed"], reasons: Sequence[str] = ()

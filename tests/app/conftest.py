@@ -32,6 +32,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
 from model.service.modes import Modes
+from model.service.worker_state import WorkerState
 from model.store.revisions import Revision
 
 MAIN = Path(data.__file__).parent / "main.py"
@@ -183,6 +184,8 @@ class MadeUpData:
         self.failure: Exception | None = None
         self.posterior: PosteriorSummary | None = POSTERIOR
         self.asked: list[Question] = []
+        self.seen = "as it is"
+        self.at_work: WorkerState | None = None
         self.all_modes: dict[bool, Modes] | NotYet | Exception = {}
         self._answer = answer
 
@@ -195,7 +198,14 @@ class MadeUpData:
             used_pulls=len(self.all_pulls) - void,
             void_pulls=void,
             posterior=self.posterior,
+            news=self.seen,
         )
+
+    def news(self) -> str:
+        return self.seen
+
+    def worker(self) -> WorkerState | None:
+        return self.at_work
 
     def pulls(self) -> tuple[Pull, ...]:
         return self.all_pulls
@@ -259,7 +269,17 @@ def made_up_data(
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
     found.all_modes = made_up_modes
-    for name in ("overview", "pulls", "ask", "looks", "modes", "removed", "login_name"):
+    for name in (
+        "overview",
+        "news",
+        "worker",
+        "pulls",
+        "ask",
+        "looks",
+        "modes",
+        "removed",
+        "login_name",
+    ):
         monkeypatch.setattr(data, name, getattr(found, name))
     return found
 

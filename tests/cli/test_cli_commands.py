@@ -315,7 +315,7 @@ def test_answers_say_that_the_newest_fit_failed(fitted, log_file, fitter, small_
     found = fitted("ask", "leader")
     assert found.code == 0
     assert "rest on 15 of 16 pulls" in found.err
-    assert "failed its check: 12 divergences" in found.err
+    assert "fit failed: 12 divergences" in found.err
 
 
 def test_an_unforeseen_error_is_one_line_and_exit_1(fitted, fitter, log_file, monkeypatch):
