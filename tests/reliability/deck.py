@@ -28,7 +28,7 @@ ACKNOWLEDGE_FIRST = "acknowledge-first"
 def void_row(mark: str, code: str) -> dict[str, str]:
     """A pull that does not count."""
     head = {"pull": code, "outing": "day 1", "anchor": "S6", "seabed": "firm sand"}
-    return head | {"ending": "void", "reason": "tried on purpose", "notes": mark}
+    return head | {"ending": "void", "load_kn": "", "reason": "tried on purpose", "notes": mark}
 
 
 def pulled_row(mark: str, code: str, rng: random.Random) -> dict[str, str]:
@@ -97,5 +97,19 @@ def main(folder: Path, path: Path, seed: int, broken: str) -> None:
         time.sleep(rng.uniform(0.0, 0.03) if steps < HURRIED else 1.0)
 
 
+def log_pulls(folder: Path, path: Path, count: int) -> None:
+    """Finish what was not acknowledged, and log some pulls that count."""
+    found = ledger.read(path)
+    first = len(found.wanted) + 1
+    steps = [found.unanswered()]
+    for number in range(first, first + count):
+        rows = [pulled_row(f"mark{number}", f"{number}", random.Random(number))]
+        steps.append({"wanted": number, "kind": "pull", "marks": [f"mark{number}"], "rows": rows})
+    for asked in filter(None, steps):
+        ledger.note(path, **asked)
+        do(folder, asked)
+        ledger.note(path, acknowledged=asked["wanted"])
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), (sys.argv + [""])[4])
+    main(Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4])

@@ -63,27 +63,33 @@ def _lines(path: Path) -> Iterator[dict]:
             continue
 
 
+def rows(database: Path, query: str) -> list[tuple]:
+    """Rows of a database, read without changing anything of what a kill left of it."""
+    with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as reader:
+        return reader.execute(query).fetchall()
+
+
 def marks_in(database: Path) -> Counter[str]:
     """How often each mark stands in the store, over all revisions."""
-    with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as reader:
-        records = [record for (record,) in reader.execute("SELECT record FROM pull")]
-    notes = (json.loads(record).get("notes", "") for record in records)
+    records = rows(database, "SELECT record FROM pull")
+    notes = (json.loads(record).get("notes", "") for (record,) in records)
     return Counter(mark for text in notes for mark in str(text).split() if mark.startswith("mark"))
 
 
 def faults(path: Path, database: Path) -> list[str]:
     """What of the ledger the store lacks, holds twice or in part, or was never asked for."""
-    promised = read(path).marks(promised=True)  # before the store is read: what comes later may wait
+    promised = read(path).marks(promised=True)  # before the store is read: later ones may wait
     held = marks_in(database)
     found = read(path)
-    parts = [one["marks"] for one in found.wanted.values() if 0 < _held(one, held) < len(one["marks"])]
+    parts = [one["marks"] for one in found.wanted.values() if _is_in_part(one, held)]
+    strange = set(held) - found.marks(promised=False)
     return [
-        *(f"lost: {mark} was acknowledged and is not there" for mark in sorted(promised - set(held))),
+        *(f"lost: {mark} was acknowledged and is not there" for mark in promised - set(held)),
         *(f"twice: {mark} is there {count} times" for mark, count in held.items() if count > 1),
-        *(f"strange: nobody asked for {mark}" for mark in set(held) - found.marks(promised=False)),
+        *(f"strange: nobody asked for {mark}" for mark in strange),
         *(f"in part: of {', '.join(marks)} not all are there" for marks in parts),
     ]
 
 
-def _held(one: dict, held: Counter[str]) -> int:
-    return sum(mark in held for mark in one["marks"])
+def _is_in_part(one: dict, held: Counter[str]) -> bool:
+    return 0 < sum(mark in held for mark in one["marks"]) < len(one["marks"])
