@@ -155,7 +155,7 @@ class KeptFacts(Opened):
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=_ids(pulls))
             found = sort_pulls(
                 pulls, known, source=source, written=written, may_change=reason is not None
             )
@@ -175,7 +175,7 @@ class KeptFacts(Opened):
         """
         with self._database.reading() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=_ids(pulls))
         found = sort_pulls(pulls, known, source=source, written=written, may_change=True)
         return _added(found, known, written)
 
@@ -189,7 +189,7 @@ class KeptFacts(Opened):
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=_ids(pulls))
             require_stored(known, [pull.id for pull in pulls])
             found = sort_pulls(pulls, known, source=source, may_change=True)
             self._put_pulls(session, found.changed, known, source, reason)
@@ -204,7 +204,7 @@ class KeptFacts(Opened):
             If one is not there; then none is taken out.
         """
         with self._database.writing() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=names)
             require_stored(known, names)
             session.add_all(
                 pull_row(
@@ -228,7 +228,7 @@ class KeptFacts(Opened):
             back.
         """
         with self._database.writing() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=names)
             require_removed(known, names)
             pulls = [known[name].pull for name in dict.fromkeys(names)]
             require_known(current_campaign(session), pulls)
@@ -243,7 +243,7 @@ class KeptFacts(Opened):
             If it was never stored.
         """
         with self._database.reading() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=[name])
             if name not in known:
                 require_stored(known, [name])
             pull = known[name].pull
@@ -269,6 +269,10 @@ class KeptFacts(Opened):
             )
             for pull in pulls
         )
+
+
+def _ids(pulls: Sequence[Pull]) -> list[str]:
+    return [pull.id for pull in pulls]
 
 
 def _mark_behind(session: Session, posterior_id: str) -> Mark:

@@ -1,8 +1,9 @@
 """Pulls as they were written, corrected and taken out: revisions, of which the newest holds."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -12,6 +13,9 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
 from model.store.tables import CampaignRow, PullRow
+
+FEW: Final = 200
+"""Pulls that are looked for one by one; of more, all are read."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,16 +84,27 @@ class Facts:
     mark: Mark
 
 
-def newest_revisions(session: Session, *, last_row: int | None = None) -> dict[str, Revision]:
+def newest_revisions(
+    session: Session, *, last_row: int | None = None, names: Collection[str] | None = None
+) -> dict[str, Revision]:
     """The newest revision of every pull by identity, in the order they were first stored.
 
     Parameters
     ----------
     last_row : int or None
         Row up to which they count, to see an earlier moment; None for now.
+    names : collection of str or None
+        Identities of those that are looked for; None for every pull. Of many every pull may be
+        given all the same.
     """
     chosen = select(PullRow).order_by(PullRow.id)
-    rows = session.scalars(chosen if last_row is None else chosen.where(PullRow.id <= last_row))
+    if last_row is not None:
+        chosen = chosen.where(PullRow.id <= last_row)
+    # Whoever logs one pull holds the writers' lock meanwhile: that must not take longer with
+    # every pull that is there.
+    if names is not None and len(names) <= FEW:
+        chosen = chosen.where((PullRow.outing + "/" + PullRow.code).in_(names))
+    rows = session.scalars(chosen)
     # Only the newest is read: an old revision may name what this version no longer takes.
     newest = {(row.outing, row.code): row for row in rows}
     return {revision.pull.id: revision for revision in map(_revision_from, newest.values())}

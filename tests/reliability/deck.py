@@ -1,12 +1,11 @@
 """Somebody on deck who logs pulls one by one, and is killed: a process of the kill test.
 
-``python deck.py STORE LEDGER SEED``. It goes on where the one before it was killed: what was not
+It goes on where the one before it was killed: what was not
 acknowledged then is sent once more, as by a person who saw no answer. Most pulls are void, and
 many steps are corrections of notes, so that what the fit has to do stays small.
 """
 
 import random
-import sys
 import time
 from math import exp, log
 from pathlib import Path
@@ -109,7 +108,3 @@ def log_pulls(folder: Path, path: Path, count: int) -> None:
         ledger.note(path, **asked)
         do(folder, asked)
         ledger.note(path, acknowledged=asked["wanted"])
-
-
-if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4])

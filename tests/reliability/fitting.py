@@ -1,10 +1,9 @@
 """The fitting worker with its promise broken on purpose: a process of the kill test.
 
-``python fitting.py STORE file-after-row``. A posterior's row is stored first, and its file a
+A posterior's row is stored first, and its file a
 moment later: whoever is killed in between leaves a row without draws.
 """
 
-import sys
 import time
 from pathlib import Path
 
@@ -35,7 +34,3 @@ def main(folder: Path) -> None:
     kept_fits.posterior_files.write = write_later
     kept_fits.posterior_files.discard_all_but = put_back
     worker.work(folder)
-
-
-if __name__ == "__main__":
-    main(Path(sys.argv[1]))

@@ -29,7 +29,8 @@ LOOK_EVERY = 20
 POLL_S = 0.002
 PULLS_BEFORE = 12
 """So that there is something to fit from the first kill on."""
-SHARE_OF_OPENINGS = 1 / 8
+SHARES = {DECK: 0.64, WORKER: 0.24, OPENING: 0.12}
+"""Of all kills: deck and openings would else be killed far more often than a fit takes."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -61,7 +62,7 @@ def _kill_on(given: argparse.Namespace) -> list[dict]:
     try:
         while len(done) < given.kills:
             for role in roles:
-                if role == OPENING and not given.only and _has_enough(done):
+                if role not in lives and not given.only and _has_enough(done, role):
                     continue
                 if role not in lives:
                     rng = random.Random(f"{given.seed}/{len(done)}/{role}")
@@ -85,9 +86,9 @@ def _kill_on(given: argparse.Namespace) -> list[dict]:
     return done[: given.kills]
 
 
-def _has_enough(done: list[dict]) -> bool:
-    """Whether openings are as large a part of all kills as they should be."""
-    return sum(one["role"] == OPENING for one in done) >= (len(done) + 1) * SHARE_OF_OPENINGS
+def _has_enough(done: list[dict], role: str) -> bool:
+    """Whether a role is ahead of its share of all kills."""
+    return sum(one["role"] == role for one in done) > (len(done) + 10) * SHARES[role]
 
 
 def _look(folder: Path, book: Path) -> list[str]:

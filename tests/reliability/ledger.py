@@ -64,9 +64,15 @@ def _lines(path: Path) -> Iterator[dict]:
 
 
 def rows(database: Path, query: str) -> list[tuple]:
-    """Rows of a database, read without changing anything of what a kill left of it."""
-    with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as reader:
-        return reader.execute(query).fetchall()
+    """Rows of a database, if possible without changing anything of what a kill left of it."""
+    for mode in ("ro", "rw"):
+        with closing(sqlite3.connect(f"file:{database}?mode={mode}", uri=True)) as reader:
+            try:
+                return reader.execute(query).fetchall()
+            except sqlite3.OperationalError:  # a kill left a journal that must be rolled back
+                if mode == "rw":
+                    raise
+    return []
 
 
 def marks_in(database: Path) -> Counter[str]:

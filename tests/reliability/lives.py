@@ -1,19 +1,25 @@
-"""Processes that are started, aimed at and killed: one logs, one fits, one opens an old store."""
+"""Processes that are started, aimed at and killed: one logs, one fits, one opens an old store.
+
+Each is forked from a process that has imported everything and done nothing, so that kills land in
+what the program does and not in its imports.
+"""
 
 import datetime as dt
+import multiprocessing
 import os
 import random
 import shutil
 import sqlite3
-import subprocess
-import sys
 import time
 from contextlib import closing
 from pathlib import Path
 
+import deck
+import fitting
 import ledger
 from looking import faults_of_store
 
+from app import worker
 from model.base.errors import FitFailed
 from model.ingest.campaign_file import read_campaign
 from model.service import fits
@@ -30,22 +36,28 @@ OLD_STORE = HERE.parent / "store" / "data" / "version_1.sql"
 # How a moment is drawn: name -> (weight, what is waited for, longest wait for it, delay), in s.
 AIMS = {
     DECK: {
-        "at the start": (2, None, 0.0, 3.0),
-        "in a step": (5, "step", 15.0, 0.2),
-        "any time": (1, None, 0.0, 8.0),
+        "at the start": (3, None, 0.0, 0.1),
+        "early in a step": (3, "step", 15.0, 0.1),
+        "late in a step": (3, "step", 15.0, 0.5),
+        "any time": (1, None, 0.0, 4.0),
     },
     WORKER: {
-        "at the start": (3, None, 0.0, 6.0),
-        "in a fit": (3, "fit", 30.0, 6.0),
-        "in a save": (3, "save", 60.0, 0.05),
+        "at the start": (1, None, 0.0, 2.0),
+        "in a fit": (2, "fit", 30.0, 6.0),
+        "in a save": (2, "save", 60.0, 0.05),
     },
-    OPENING: {"in an opening": (1, "ready", 30.0, 0.5)},
+    OPENING: {"early": (1, None, 0.0, 0.5), "late": (2, None, 0.0, 2.5)},
 }
 ENDED = "ended by itself"
 CATCH_UP_S = 300.0
 """How long the worker may take for what is left, s: two fits on a busy machine."""
-OPEN = "import sys; from pathlib import Path; from model.store.store import Store; \
-import alembic.command; print('ready', flush=True); Store.open(Path(sys.argv[1])); input()"
+
+# The process that lives are forked from finds modules by this alone.
+os.environ["PYTHONPATH"] = os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])
+_fresh = multiprocessing.get_context("forkserver")
+_fresh.set_forkserver_preload(
+    ["__main__", "alembic.command", "model.inference.sampler", "model.service.worker", "rehearsed"]
+)
 
 
 def start_store(folder: Path) -> bool:
@@ -70,6 +82,7 @@ class Life:
         self._before = ledger.read(book) if role == DECK else None
         self._length = book.stat().st_size if book.exists() else 0
         self._born_at = dt.datetime.now(dt.UTC).replace(tzinfo=None).isoformat(" ")
+        self._left = self._parts()
         self._process = _start(role, folder, book, rng.randrange(2**31), old, broken)
         self._latest = time.monotonic() + longest_s
         self._due = None if self._awaited else time.monotonic() + self._delay_s
@@ -86,13 +99,11 @@ class Life:
         if self._awaited == "step":
             return self._book.exists() and self._book.stat().st_size > self._length
         if self._awaited == "save":
-            return bool(self._parts())
-        if self._awaited == "ready":
-            return self._old.is_ready(self._process)
+            return bool(self._parts() - self._left)
         return self._has_begun_a_fit()
 
-    def _parts(self) -> list[Path]:
-        return list((self._folder / FOLDER_NAME).glob(f"*{TEMPORARY_SUFFIX}"))
+    def _parts(self) -> set[Path]:
+        return set((self._folder / FOLDER_NAME).glob(f"*{TEMPORARY_SUFFIX}"))
 
     def _has_begun_a_fit(self) -> bool:
         time.sleep(0.02)  # it is a query
@@ -101,11 +112,11 @@ class Life:
 
     def kill(self) -> str:
         """End the process at once; gives what it was in the middle of."""
-        ended = self._process.poll()
+        ended = self._process.exitcode
         self._process.kill()
-        _, said = self._process.communicate()
+        self._process.join()
         if ended is not None:
-            return f"{ENDED}: {said.decode()[-300:]}"
+            return f"{ENDED}, code {ended}"
         look = {DECK: self._deck_hit, WORKER: self._worker_hit, OPENING: self._old.hit}
         return look[self._role]()
 
@@ -120,29 +131,29 @@ class Life:
         return "stored, not yet told" if is_stored else "in a step, nothing stored"
 
     def _worker_hit(self) -> str:
-        if self._parts():
+        if self._parts() - self._left:
             return "in a posterior's write"
         return "in a fit" if self._has_begun_a_fit() else "before a fit, or after it"
 
 
 def _start(
     role: str, folder: Path, book: Path, seed: int, old: "OldStores", broken: str
-) -> "subprocess.Popen[bytes]":
-    command = {
-        DECK: [str(HERE / "deck.py"), str(folder), str(book), str(seed), broken],
-        WORKER: ["-m", "app.worker", "--store", str(folder)],
-        OPENING: ["-c", OPEN, str(old.folder)],
-    }[role]
-    if role == WORKER and broken:
-        command = [str(HERE / "fitting.py"), str(folder)]
+) -> multiprocessing.Process:
     if role == OPENING:
         old.renew()
-    return subprocess.Popen(
-        [sys.executable, *command],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
+    target, arguments = {
+        DECK: (deck.main, (folder, book, seed, broken)),
+        WORKER: (fitting.main, (folder,)) if broken else (worker.main, (["--store", str(folder)],)),
+        OPENING: (_open_and_stay, (old.folder,)),
+    }[role]
+    process = _fresh.Process(target=target, args=arguments, daemon=True)
+    process.start()
+    return process
+
+
+def _open_and_stay(folder: Path) -> None:
+    Store.open(folder)
+    time.sleep(60.0)
 
 
 class OldStores:
@@ -166,11 +177,6 @@ class OldStores:
         database = self.folder / DATABASE_NAME
         [(version,)] = ledger.rows(database, "SELECT version FROM schema_version")
         return int(version)
-
-    def is_ready(self, process: "subprocess.Popen[bytes]") -> bool:
-        """Whether the process has imported what it needs and begins to open."""
-        os.set_blocking(process.stdout.fileno(), False)
-        return bool(process.stdout.read())
 
     def hit(self) -> str:
         """What the kill left: old tables or new ones, and a copy of them as they were."""
@@ -196,19 +202,17 @@ class OldStores:
 def catch_up(folder: Path) -> float | None:
     """Seconds until the worker, left alone, has fitted all there is; None if it does not."""
     begun = time.monotonic()
-    with (folder.parent / "worker.txt").open("wb") as said:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "app.worker", "--store", str(folder)], stderr=said
-        )
-        try:
-            while time.monotonic() < begun + CATCH_UP_S and process.poll() is None:
-                if _is_fitted(folder):
-                    return round(time.monotonic() - begun, 1)
-                time.sleep(0.5)
-            return None
-        finally:
-            process.kill()
-            process.wait()
+    process = _fresh.Process(target=worker.main, args=(["--store", str(folder)],), daemon=True)
+    process.start()
+    try:
+        while time.monotonic() < begun + CATCH_UP_S and process.is_alive():
+            if _is_fitted(folder):
+                return round(time.monotonic() - begun, 1)
+            time.sleep(0.5)
+        return None
+    finally:
+        process.kill()
+        process.join()
 
 
 def _is_fitted(folder: Path) -> bool:
