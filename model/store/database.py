@@ -5,10 +5,9 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, text
-from sqlalchemy.engine import URL
 from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
@@ -23,6 +22,14 @@ BUSY_TIMEOUT_MS: Final = 10_000
 """How long a writer waits for another one, ms; beyond it the command fails and may be repeated."""
 LEAST_ROOM_BYTES: Final = 1_000_000
 """With less on the disk SQLite's log and its index may not grow."""
+NOT_WRITABLE: Final = (
+    sqlite3.SQLITE_PERM,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_CANTOPEN,
+)
+"""Primary codes of what is met where SQLite may not write, or has no room, beside the file."""
 
 _WRITES: Final = "kedgewise_writes"
 
@@ -123,7 +130,7 @@ class Database:
             target.parent.mkdir(parents=True, exist_ok=True)
             with (
                 written_whole(target) as temporary,
-                closing(sqlite3.connect(self.path)) as source,
+                closing(_connected(self.path)) as source,
                 closing(sqlite3.connect(temporary)) as copy,
             ):
                 source.backup(copy)
@@ -145,6 +152,8 @@ class Database:
 
     def _explain(self, found: str, nothing: str) -> StoreError:
         lowered = found.lower()
+        if self.path.is_dir():
+            return self._damaged("it is a folder")
         if "not a database" in lowered or "malformed" in lowered:
             return self._damaged(found)
         if "locked" in lowered or "busy" in lowered:
@@ -173,7 +182,8 @@ class Database:
     def _damaged(self, found: str) -> StoreError:
         return StoreDamaged(
             f"{self.path} is damaged or no database ({found})",
-            hint="Put back a safe copy of this folder, or make a new store and import the logs.",
+            hint="Put back a safe copy with `kedgewise restore FILE`, or make a new store and "
+            "import the logs.",
         )
 
     def _foreign(self, names: list[str]) -> StoreError:
@@ -184,25 +194,59 @@ class Database:
             )
         return StoreError(
             f"{self.path} is empty: making this store was interrupted",
-            hint="Run `kedgewise new CAMPAIGN.toml` with the same --store again.",
+            hint="Run `kedgewise new CAMPAIGN.toml` with the same --store again. Where there were "
+            "pulls in it, put back a safe copy with `kedgewise restore FILE`.",
         )
 
 
 def _engine(path: Path) -> Engine:
     """Engine without a pool: no connection outlives its session, so files can be moved."""
     engine = create_engine(
-        URL.create("sqlite+pysqlite", database=str(path)),
-        poolclass=NullPool,
-        connect_args={"timeout": BUSY_TIMEOUT_MS / 1000},
+        "sqlite+pysqlite://", creator=lambda: _connected(path), poolclass=NullPool
     )
-    event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     return engine
 
 
-def _prepare(connection: Any, record: object) -> None:  # noqa: ANN401 - the driver's own type
+def _connected(path: Path) -> sqlite3.Connection:
+    """A connection to a file; to read only where nothing can be written beside it."""
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_MS / 1000)
+    try:
+        _prepare(connection)
+    except sqlite3.Error as error:
+        connection.close()
+        if getattr(error, "sqlite_errorcode", 0) & 0xFF in NOT_WRITABLE and _is_whole(path):
+            return _connected_to_read(path)
+        raise
+    return connection
+
+
+def _is_whole(path: Path) -> bool:
+    """Whether all that is stored is in the file itself, and nothing in a log beside it."""
+    log = path.with_name(f"{path.name}-wal")
+    try:
+        return path.stat().st_size > 0 and not (log.exists() and log.stat().st_size)
+    except OSError:
+        return False
+
+
+def _connected_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that makes no file beside the database, as in a folder that is read only.
+
+    Who writes elsewhere would not be seen by it: so it is only for where nobody can.
+    """
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    connection.isolation_level = None
+    try:
+        connection.execute("SELECT 1 FROM sqlite_schema").close()
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _prepare(connection: sqlite3.Connection) -> None:
     """Set up one connection; the driver's own transactions are off, as `_begin` starts them."""
-    del record
     connection.isolation_level = None
     for pragma in (
         f"busy_timeout = {BUSY_TIMEOUT_MS}",

@@ -3,6 +3,7 @@
 import hashlib
 import io
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -56,11 +57,15 @@ def write(folder: Path, posterior: Posterior, *, mark: str) -> tuple[str, str]:
         # The hash in the name: a file that a row already points to is never overwritten.
         name = f"{posterior.provenance.id[:16]}-{sha256[:12]}{SUFFIX}"
         os.replace(temporary, target / name)  # noqa: PTH105 - the one atomic swap
-    except OSError as error:
+    except (OSError, RuntimeError) as error:  # the second is the netCDF library's, for a full disk
         raise StoreError(
             f"the posterior could not be written to {target} ({error})",
             hint="The previous posterior stands. Check room and permissions, then fit again.",
         ) from error
+    finally:
+        # Half a file would keep a full disk full: no pull could be logged either.
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
     return name, sha256
 
 

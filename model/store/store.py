@@ -148,7 +148,7 @@ def needs_making(folder: Path) -> bool:
 
 
 def holds_store(folder: Path) -> bool:
-    """Whether a folder has a store's database; a folder that may not be read is said so.
+    """Whether a folder has a store's database, or something in its place.
 
     Raises
     ------
@@ -156,7 +156,7 @@ def holds_store(folder: Path) -> bool:
         If the folder cannot be looked into.
     """
     try:
-        return (folder / DATABASE_NAME).is_file()
+        return (folder / DATABASE_NAME).exists()
     except OSError as error:
         raise StoreError(
             f"the folder {folder} cannot be read ({error})",
