@@ -1,8 +1,9 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
+import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
@@ -18,8 +19,10 @@ from model.store.files import written_whole
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
 
 DATABASE_NAME: Final = "kedgewise.sqlite"
-BUSY_TIMEOUT_MS: Final = 10_000
-"""How long a writer waits for another one, ms; beyond it the command fails and may be repeated."""
+BUSY_TIMEOUT_MS: Final = 30_000
+"""How long a writer waits for another one, ms; beyond it the command fails and may be repeated.
+
+Two that log all the time on a machine with sevenfold its load waited up to 5 s."""
 LEAST_ROOM_BYTES: Final = 1_000_000
 """With less on the disk SQLite's log and its index may not grow."""
 NOT_WRITABLE: Final = (
@@ -45,8 +48,9 @@ class Database:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._reader = _engine(path)
-        self._writer = self._reader.execution_options(**{_WRITES: True})
+        self._reader = _engine(path, _connected)
+        # Not the way to read only: it would hide why nothing can be written.
+        self._writer = _engine(path, _connected_to_write).execution_options(**{_WRITES: True})
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -161,21 +165,24 @@ class Database:
                 f"{self.path} is in use by another program ({found})",
                 hint=f"{nothing}Wait until the other one is done and repeat this.",
             )
+        # A log that cannot grow or be made is no more to the driver than an error of the disk.
+        is_of_disk = "disk i/o" in lowered or "unable to open" in lowered
+        if "full" in lowered or (is_of_disk and self._has_no_room()):
+            return StoreError(
+                f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
+            )
         if "unable to open" in lowered or "readonly" in lowered or "permission" in lowered:
             return StoreError(
                 f"{self.path} cannot be opened for writing ({found})",
                 hint="Check who may read and write this folder and its files.",
             )
-        # A log that cannot grow is an error of the disk to the driver, too.
-        if "full" in lowered or ("disk i/o" in lowered and self._has_no_room()):
-            return StoreError(
-                f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
-            )
         return StoreError(f"{self.path}: {found}", hint=f"{nothing}{CHANGED_BY_HAND}")
 
     def _has_no_room(self) -> bool:
+        """Whether the disk is full; one that may only be read always looks so."""
+        folder = self.path.parent
         try:
-            return shutil.disk_usage(self.path.parent).free < LEAST_ROOM_BYTES
+            return os.access(folder, os.W_OK) and shutil.disk_usage(folder).free < LEAST_ROOM_BYTES
         except OSError:
             return False
 
@@ -199,24 +206,30 @@ class Database:
         )
 
 
-def _engine(path: Path) -> Engine:
+def _engine(path: Path, connect: Callable[[Path], sqlite3.Connection]) -> Engine:
     """Engine without a pool: no connection outlives its session, so files can be moved."""
-    engine = create_engine(
-        "sqlite+pysqlite://", creator=lambda: _connected(path), poolclass=NullPool
-    )
+    engine = create_engine("sqlite+pysqlite://", creator=lambda: connect(path), poolclass=NullPool)
     event.listen(engine, "begin", _begin)
     return engine
 
 
 def _connected(path: Path) -> sqlite3.Connection:
     """A connection to a file; to read only where nothing can be written beside it."""
+    try:
+        return _connected_to_write(path)
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # its primary part
+        if code in NOT_WRITABLE and _is_whole(path):
+            return _connected_to_read(path)
+        raise
+
+
+def _connected_to_write(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_MS / 1000)
     try:
         _prepare(connection)
-    except sqlite3.Error as error:
+    except sqlite3.Error:
         connection.close()
-        if getattr(error, "sqlite_errorcode", 0) & 0xFF in NOT_WRITABLE and _is_whole(path):
-            return _connected_to_read(path)
         raise
     return connection
 

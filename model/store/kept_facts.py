@@ -35,6 +35,7 @@ from model.store.revisions import (
     pull_row,
     require_removed,
     require_stored,
+    require_unchanged,
     revisions_of,
 )
 from model.store.tables import campaign_row
@@ -179,18 +180,33 @@ class KeptFacts(Opened):
         found = sort_pulls(pulls, known, source=source, written=written, may_change=True)
         return _added(found, known, written)
 
-    def correct_pulls(self, pulls: Sequence[Pull], source: str, reason: Reason) -> Added:
+    def correct_pulls(
+        self,
+        pulls: Sequence[Pull],
+        source: str,
+        reason: Reason,
+        *,
+        seen: Mapping[str, int] | None = None,
+    ) -> Added:
         """Store other content for pulls that are there; those that are not are refused.
+
+        Parameters
+        ----------
+        seen : mapping of str to int, optional
+            Number of the revision on which each correction rests, by the pull's identity; of two
+            who correct one pull at once the second would else undo the first unseen.
 
         Raises
         ------
         InputError
-            If one was never stored or is taken out, or names what the campaign does not know.
+            If one was never stored or is taken out, names what the campaign does not know, or is
+            no longer what was seen.
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
             known = newest_revisions(session, names=_ids(pulls))
-            require_stored(known, [pull.id for pull in pulls])
+            require_stored(known, _ids(pulls))
+            require_unchanged(known, seen or {})
             found = sort_pulls(pulls, known, source=source, may_change=True)
             self._put_pulls(session, found.changed, known, source, reason)
         return _added(found, known, PLAINLY)
@@ -248,6 +264,12 @@ class KeptFacts(Opened):
                 require_stored(known, [name])
             pull = known[name].pull
             return revisions_of(session, pull.outing, pull.code)
+
+    def revision_numbers(self, names: Sequence[str]) -> dict[str, int]:
+        """Number of the newest revision of some pulls, by identity; without those not there."""
+        with self._database.reading() as session:
+            found = newest_revisions(session, names=names)
+        return {name: found[name].number for name in names if name in found}
 
     def removed_pulls(self) -> tuple[Revision, ...]:
         """Pulls that were taken out, each with who did, when and why."""

@@ -229,3 +229,28 @@ def require_removed(known: Mapping[str, Revision], names: Sequence[str]) -> None
     there = [name for name in names if name not in known or not known[name].is_removed]
     if there:
         raise InputError(f"no pull {', '.join(there)} was taken out", hint="Nothing was changed.")
+
+
+def require_unchanged(known: Mapping[str, Revision], seen: Mapping[str, int]) -> None:
+    """Refuse to correct pulls that are no longer what whoever corrects them was shown.
+
+    Parameters
+    ----------
+    seen : mapping of str to int
+        Number of the revision that was shown, by the pull's identity.
+
+    Raises
+    ------
+    InputError
+        Naming them, and who changed them.
+    """
+    changed = [known[name] for name, number in seen.items() if known[name].number != number]
+    if changed:
+        by = " and ".join(
+            f"{one.pull.id} was changed by {one.who or 'somebody'} ({one.why or one.source})"
+            for one in changed
+        )
+        raise InputError(
+            f"while you looked, pull {by}",
+            hint="Nothing was changed by you. Look at what stands there now, and correct that.",
+        )
