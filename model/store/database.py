@@ -62,8 +62,28 @@ class Database:
     def writing(self) -> Iterator[Session]:
         """One transaction: all of it is stored, or after any error none of it."""
         nothing = "Nothing of this step was stored. "
+        before = self._identity()
         with self._clear_errors(nothing), Session(self._writer) as session, session.begin():
+            session.connection()  # waits for whoever writes, or puts another store in its place
+            if before is not None and self._identity() != before:
+                raise StoreBusy(
+                    f"{self.path} was replaced by another store", hint=f"{nothing}Repeat this."
+                )
             yield session
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Nobody else writes meanwhile; who waited to is refused if the file is then another."""
+        with self._clear_errors(""), closing(_connected_to_write(self.path)) as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            yield
+
+    def _identity(self) -> tuple[int, int] | None:
+        try:
+            found = self.path.stat()
+        except OSError:
+            return None
+        return found.st_dev, found.st_ino
 
     def make_tables(self, session: Session) -> None:
         """Create the tables inside the session's transaction; refuse what already holds some."""
