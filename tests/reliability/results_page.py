@@ -37,9 +37,9 @@ def kills(found: dict, commit: str) -> str:
 
 {_circumstances(commit, f"seed {found['seed']}", found["killing_s"])}
 
-{found["kills"]} SIGKILLs over one store: of whoever logs and corrects pulls, of the fitting worker, and
-of openings of an old store that is being brought up to date. Each is begun again at once. The
-moments, aimed or not, are drawn by the seed.
+{found["kills"]} SIGKILLs over one store: of whoever logs and corrects pulls, of the fitting
+worker, and of openings of an old store that is being brought up to date. Each is begun again at
+once. The moments, aimed or not, are drawn by the seed.
 
 | what the kill was in the middle of | kills |
 |---|---:|
