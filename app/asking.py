@@ -104,13 +104,14 @@ def no_answer(outcome: NotYet | Failed, store_option: str) -> KedgewiseError:
 def tell_what_is_behind(opened: Store, store_option: str) -> None:
     """Pulls that came after the fit, and a newer fit that failed, are said beside the answer."""
     state = state_of(opened)
+    to_do = "the worker is at it." if state.has_worker else "run `kedgewise fit`."
     if state.used_pulls != state.pulls_behind_answers:
         tell(
             f"These answers rest on {state.pulls_behind_answers} of {state.used_pulls} pulls: "
-            + with_store("run `kedgewise fit`.", store_option)
+            + with_store(to_do, store_option)
         )
     if state.has_changed:
         changed = "The campaign, or a pull, has changed since the fit that these answers rest on: "
-        tell(changed + with_store("run `kedgewise fit`.", store_option))
+        tell(changed + with_store(to_do, store_option))
     if state.failed_reasons:
         tell(f"The newest fit failed: {'; '.join(state.failed_reasons)}")

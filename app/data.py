@@ -29,6 +29,10 @@ from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
 from model.store.store import Store, holds_store
 
+RUN_A_FIT: Final = "Run `kedgewise fit`."
+AT_IT: Final = "The fitting worker is at it; this page renews itself."
+"""What to do where nothing was fitted yet, by hand and where a worker runs."""
+
 POSTERIORS_KEPT: Final = 2
 """Posteriors in memory: the newest, and the one before while a page still shows it."""
 ANSWERS_KEPT: Final = 200
@@ -138,13 +142,20 @@ def pulls() -> tuple[Pull, ...]:
 def ask(question: Question) -> Answer | NotYet:
     """The answer to a question, or why there is none yet; see :func:`answers.ask`."""
     store = _store()
-    return _answer(str(store.folder), _state(store), question.model_dump_json())
+    return _as_it_is(_answer(str(store.folder), _state(store), question.model_dump_json()))
 
 
 def modes(*, has_untried: bool = False) -> Modes | NotYet:
     """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
     store = _store()
-    return _modes(str(store.folder), _state(store), has_untried=has_untried)
+    return _as_it_is(_modes(str(store.folder), _state(store), has_untried=has_untried))
+
+
+def _as_it_is[Found](found: Found | NotYet) -> Found | NotYet:
+    """Nobody is told to run a fit that the worker runs; not kept, as workers come and go."""
+    if isinstance(found, NotYet) and found.hint == RUN_A_FIT and worker() is not None:
+        return found.model_copy(update={"hint": AT_IT})
+    return found
 
 
 def looks(question: Question) -> tuple[Look, ...]:

@@ -10,6 +10,8 @@ from app.shown import Look
 from model.questions.answer import Answer
 from model.records.answer import Finding, NotYet
 from model.service import answers
+from model.service.heartbeat import Heartbeat
+from model.store.revisions import Reason
 from model.store.store import Store
 
 AT = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
@@ -113,3 +115,42 @@ def test_without_a_store_it_says_which_one_is_missing(tmp_path, monkeypatch):
     monkeypatch.setenv("KEDGEWISE_STORE", str(tmp_path / "nothing"))
     with pytest.raises(Exception, match="nothing"):
         data.overview()
+
+
+def test_news_are_facts_fits_and_failures_and_not_that_one_began(
+    fitted, small_campaign, small_pulls, made_up_posterior
+):
+    seen = [data.news()]
+    fitted.begin_attempt("f")
+    assert data.news() == seen[0]
+    fitted.end_attempt("f", "failed", ["12 divergences"])
+    seen.append(data.news())
+    fitted.save_posterior(made_up_posterior(small_campaign, small_pulls, identity="newer"))
+    seen.append(data.news())
+    fitted.remove_pulls(["day 1/1"], Reason(who="M", why="tried"))
+    seen.append(data.news())
+    assert len(set(seen)) == 4
+    assert data.overview().news == seen[-1]
+
+
+def test_asking_for_news_makes_no_store(fitted):
+    (fitted.folder / "kedgewise.sqlite").unlink()
+    with pytest.raises(Exception, match="there is no store"):
+        data.news()
+    assert not (fitted.folder / "kedgewise.sqlite").exists()
+
+
+def test_the_worker_is_the_one_of_the_store(fitted):
+    assert data.worker() is None
+    with Heartbeat(fitted.folder):
+        assert data.worker().doing == "starting"
+
+
+def test_nobody_is_told_to_run_a_fit_that_the_worker_runs(store, small_campaign):
+    def hints():
+        return {data.ask(small_campaign.questions[0]).hint, data.modes().hint}
+
+    assert hints() == {data.RUN_A_FIT}
+    with Heartbeat(store.folder):
+        assert hints() == {data.AT_IT}
+    assert hints() == {data.RUN_A_FIT}

@@ -1,8 +1,12 @@
 """What the head of a page says of the fit behind its answers."""
 
-from app.parts.header import HOW_TO_FIT, posterior_words
+import datetime as dt
+
+from app.parts.header import HOW_TO_FIT, posterior_words, worker_words
 from app.shown import Overview
+from model.base.errors import StoreError
 from model.records.answer import PosteriorSummary
+from model.service.worker_state import WorkerState
 
 FITTED = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
 
@@ -36,3 +40,67 @@ def test_a_campaign_that_was_changed_is_said(small_campaign):
 
 def test_before_the_first_fit(small_campaign):
     assert _words(small_campaign, posterior=None).startswith("no fit yet")
+
+
+def test_who_has_a_worker_need_not_ask_for_a_fit(small_campaign):
+    for what in ({"used_pulls": 17}, {"has_changed": True}, {"posterior": None}):
+        assert HOW_TO_FIT not in _words(small_campaign, has_worker=True, **what)
+        assert HOW_TO_FIT in _words(small_campaign, has_worker=False, **what)
+
+
+def _state(doing="idle", **more):
+    now = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
+    return WorkerState(pid=1, started_at=now, beat_at=now, doing=doing, **more)
+
+
+def test_what_the_worker_does_is_said():
+    assert worker_words(_state("fitting", pulls=93, share=0.4)) == "fitting 93 pulls\\, 40\u00a0\\%"
+    assert worker_words(_state()) == "waiting for new pulls"
+    assert "`kedgewise fit`" in worker_words(None)
+
+
+def test_words_of_an_error_are_no_markup(require_no_markup):
+    require_no_markup([worker_words(_state("waiting", detail="<b> :red[x] ![p](y) a -> b"))])
+
+
+def _captions(at):
+    return " ".join(element.value for element in at.caption)
+
+
+def test_every_page_says_what_the_worker_does(page, made_up_data):
+    assert "no worker runs" in _captions(page("pulls"))
+    made_up_data.at_work = _state("fitting", pulls=15, share=0.4)
+    said = _captions(page("pulls"))
+    assert "fitting 15 pulls" in said
+    assert "no worker runs" not in said
+
+
+def test_with_news_the_page_is_drawn_anew(page, made_up_data, monkeypatch):
+    """The head looks again by itself; what it finds new renews the answers below."""
+    from app import data
+
+    drawn, real, news = [], made_up_data.overview, []
+
+    def overview():
+        drawn.append(1)
+        return real()
+
+    monkeypatch.setattr(data, "overview", overview)
+    monkeypatch.setattr(data, "news", lambda: news.pop() if news else made_up_data.seen)
+    page()
+    without_news = len(drawn)
+    news.append("newer")
+    page()
+    assert len(drawn) > 2 * without_news
+
+
+def test_a_store_that_is_gone_while_a_page_is_shown_is_said(page, made_up_data, monkeypatch):
+    from app import data
+
+    def gone():
+        raise StoreError("there is no store any more", hint="Put it back.")
+
+    monkeypatch.setattr(data, "news", gone)
+    at = page()
+    assert not at.exception
+    assert "there is no store any more" in at.error[0].value

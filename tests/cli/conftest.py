@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import socket
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -45,6 +46,13 @@ def kedgewise(capsys, monkeypatch, tmp_path, fitter, made_up_answer) -> Callable
         return Outcome(code, said.out, said.err)
 
     return call
+
+
+@pytest.fixture
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 @pytest.fixture

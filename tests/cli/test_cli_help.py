@@ -3,7 +3,7 @@ import sys
 
 import pytest
 
-COMMANDS = ["demo", "new", "import", "fit", "ask", "modes", "stores", "serve"]
+COMMANDS = ["demo", "new", "import", "fit", "ask", "modes", "stores", "serve", "work"]
 HEAVY = ("numba", "nutpie", "xarray", "sqlalchemy", "streamlit", "pint", "pandas")
 
 IMPORTED = """

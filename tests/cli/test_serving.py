@@ -15,13 +15,6 @@ from model.base.errors import InputError, KedgewiseError
 from model.store.store import Store
 
 
-@pytest.fixture
-def free_port():
-    with socket.socket() as probe:
-        probe.bind((LOCAL_ADDRESS, 0))
-        return probe.getsockname()[1]
-
-
 def test_only_this_machine_is_served():
     require_local("127.0.0.1")
     require_local("localhost")

@@ -1,7 +1,7 @@
 import pytest
 from filelock import FileLock
 
-from model.base.errors import FitFailed, InputError, KedgewiseError, StoreError
+from model.base.errors import FitFailed, FitStopped, InputError, KedgewiseError, StoreError
 from model.questions import ask
 from model.records.answer import AnswerSummary, Finding, NotYet
 from model.records.question import Band, Question, SetUp
@@ -179,15 +179,21 @@ def test_a_first_fit_that_fails_leaves_no_answers_but_reasons(filled, fitter, sm
     assert state_of(filled).failed_reasons == ()
 
 
-def test_an_error_in_the_sampler_leaves_the_previous_posterior(filled, fitter, small_pulls):
+@pytest.mark.parametrize(
+    ("error", "state"),
+    [(KeyboardInterrupt(), "passed"), (ZeroDivisionError(), "started"), (MemoryError(), "started")],
+)
+def test_an_error_in_the_sampler_leaves_the_previous_posterior(
+    error, state, filled, fitter, small_pulls
+):
     fits.fit(filled, fitter=fitter)
     filled.add_pulls(_rest(small_pulls), "day-2.csv")
-    fitter.error = KeyboardInterrupt()
-    with pytest.raises(KeyboardInterrupt):
+    fitter.error = error
+    with pytest.raises((type(error), FitStopped)):
         fits.fit(filled, fitter=fitter)
 
     assert filled.newest_stored().pulls == 7
-    assert filled.newest_attempt().state == "started"
+    assert filled.newest_attempt().state == state  # stopped on purpose, it is as if it never began
     assert fits.is_fit_wanted(filled)
 
 
