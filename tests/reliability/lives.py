@@ -33,6 +33,8 @@ DECK, WORKER, OPENING = "deck", "worker", "opening"
 CAMPAIGN = HERE / "trials.toml"
 OLD_STORE = HERE.parent / "store" / "data" / "version_1.sql"
 
+AFTER_THE_ROW = "after a posterior's row"
+
 # How a moment is drawn: name -> (weight, what is waited for, longest wait for it, delay), in s.
 AIMS = {
     DECK: {
@@ -45,6 +47,7 @@ AIMS = {
         "at the start": (1, None, 0.0, 2.0),
         "in a fit": (2, "fit", 30.0, 6.0),
         "in a save": (2, "save", 60.0, 0.05),
+        AFTER_THE_ROW: (1, "row", 60.0, 0.3),
     },
     OPENING: {"early": (1, None, 0.0, 0.5), "late": (2, None, 0.0, 2.5)},
 }
@@ -77,6 +80,9 @@ class Life:
         self._role, self._folder, self._book, self._old = role, folder, book, old
         aims = AIMS[role]
         self.aim = rng.choices(list(aims), [weight for weight, *_ in aims.values()])[0]
+        if broken and role == WORKER:
+            self.aim = AFTER_THE_ROW  # where that promise is broken
+        self._rows = self._posterior_rows()
         _, self._awaited, longest_s, delay_s = aims[self.aim]
         self._delay_s = rng.uniform(0.0, delay_s)
         self._before = ledger.read(book) if role == DECK else None
@@ -100,10 +106,16 @@ class Life:
             return self._book.exists() and self._book.stat().st_size > self._length
         if self._awaited == "save":
             return bool(self._parts() - self._left)
+        if self._awaited == "row":
+            return self._posterior_rows() != self._rows
         return self._has_begun_a_fit()
 
     def _parts(self) -> set[Path]:
         return set((self._folder / FOLDER_NAME).glob(f"*{TEMPORARY_SUFFIX}"))
+
+    def _posterior_rows(self) -> list[tuple]:
+        time.sleep(0.02)  # it is a query
+        return ledger.rows(self._folder / DATABASE_NAME, "SELECT max(number) FROM posterior")
 
     def _has_begun_a_fit(self) -> bool:
         time.sleep(0.02)  # it is a query

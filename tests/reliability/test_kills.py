@@ -24,6 +24,6 @@ def test_who_acknowledges_before_storing_is_found_out(script):
 
 def test_a_row_that_is_stored_before_its_file_is_found_out(script):
     options = ("--only", "worker", "--broken", "file-after-row")
-    code, found = script("kills.py", "--kills", 2, "--seed", 7, *options)
+    code, found = script("kills.py", "--kills", 1, "--seed", 7, *options)
     assert code == 1
     assert any("the posterior" in fault for fault in found["faults"])
