@@ -212,9 +212,9 @@ def preview_cells(names: Sequence[str], cells: Mapping[str, str], *, bite: int =
     return corrections.preview_cells(_store(), names, cells, bite=bite)
 
 
-def correct(found: Correction, why: str, who: str) -> None:
-    """Store a correction that was looked at."""
-    _store_to_change().correct_pulls(found.pulls, corrections.BY_HAND, corrections.reason(why, who))
+def correct(found: Correction, seen: Mapping[str, int], why: str, who: str) -> None:
+    """Store a correction, if its pulls are still what was seen; see :func:`corrections.correct`."""
+    corrections.correct(_store_to_change(), found, corrections.reason(why, who), seen=seen)
 
 
 def remove(names: Sequence[str], why: str, who: str) -> None:

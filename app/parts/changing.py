@@ -16,6 +16,9 @@ from model.store.facts import Revised
 SAID = "what was done"
 """Key under which a page says once, after it has changed something, what it did."""
 
+SEEN = "revisions seen"
+"""Key under which a page remembers which revisions of the chosen pulls it showed."""
+
 MOST_CELLS = 6
 """Cells of one correction: an ending, its load, its seconds and why."""
 MOST_SHOWN = 20
@@ -67,10 +70,14 @@ def show_correcting(pulls: Sequence[Pull]) -> None:
             st.markdown("That is what stands there already.")
             return
         show_changes(found.revised)
+        # The press of the button draws the page anew, and finds what another one stored meanwhile:
+        # what counts is what stood here before.
+        before = st.session_state.get(SEEN, found.seen)
+        st.session_state[SEEN] = found.seen
         why, who = ask_why("correct")
         label = f"Store the correction of {counted(len(found.revised), 'pull')}"
         if st.button(label, disabled=not why, type="primary", key="store correction"):
-            data.correct(found, why, who)
+            data.correct(found, before if set(before) == set(found.seen) else found.seen, why, who)
             done(f"Corrected: {counted(len(found.revised), 'pull')}.")
 
 

@@ -14,6 +14,7 @@ from model.store.store import (
     REPLACED,
     Store,
     fresh_folder,
+    hold_writers,
     holds_store,
     needs_making,
     refuse_interrupted,
@@ -71,13 +72,15 @@ def restore(
     try:
         # Let go before the swap: a folder with an open file cannot be moved everywhere. A fit
         # that begins in between sees that its store was replaced.
+        is_sound = False
         with fit_lock(folder, wait_s=0.0) if is_there else nullcontext():
             if is_there:
-                _require_replaceable(folder, may_replace=may_replace)
+                is_sound = _is_sound(folder, may_replace=may_replace)
             unpack_copy(source, fresh)
             opened = Store.open(fresh)  # brought up to date, and read, before it takes a place
             campaign, pulls = opened.campaign().name, len(opened.pulls())
-        _swap(folder, fresh, before)
+        with hold_writers(folder) if is_sound else nullcontext():
+            _swap(folder, fresh, before)
     except BaseException:
         if before is None or not (fresh / COPIES / before).exists():
             shutil.rmtree(fresh, ignore_errors=True)
@@ -90,16 +93,17 @@ def restore(
     )
 
 
-def _require_replaceable(folder: Path, *, may_replace: bool) -> None:
-    """Refuse what is no store, and a sound store unless told otherwise."""
+def _is_sound(folder: Path, *, may_replace: bool) -> bool:
+    """Whether a sound store is to be replaced; what is no store is refused, or one unless told."""
     if _is_damaged(folder):
-        return
+        return False
     if not may_replace:
         raise InputError(
             f"there is a sound store in {folder}",
             hint="Name another with --store, or put the copy in its place with --replace: "
             "the one that is there is then kept beside it.",
         )
+    return True
 
 
 def _is_damaged(folder: Path) -> bool:

@@ -2,7 +2,7 @@
 
 import getpass
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from model.base.errors import InputError
@@ -78,10 +78,17 @@ def login_name() -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Correction:
-    """Pulls as they would be, and what that changes; nothing is stored yet."""
+    """Pulls as they would be, and what that changes; nothing is stored yet.
+
+    Parameters
+    ----------
+    seen : mapping of str to int
+        Number of the revision that it changes, by the pull's identity.
+    """
 
     pulls: tuple[Pull, ...]
     revised: tuple[Revised, ...]
+    seen: Mapping[str, int]
 
 
 def log_rows(store: Store, names: Sequence[str]) -> list[Row]:
@@ -106,12 +113,31 @@ def preview_rows(store: Store, rows: Sequence[Row]) -> Correction:
     """
     campaign = store.campaign()
     read = read_rows(rows, campaign, BY_HAND).pulls
-    extras = {pull.id: pull.extras for pull in _named(store, [pull.id for pull in read])}
+    names = [pull.id for pull in read]
+    seen = store.revision_numbers(names)
+    extras = {pull.id: pull.extras for pull in _named(store, names)}
     pulls = tuple(pull.model_copy(update={"extras": extras[pull.id]}) for pull in read)
     written = Written(load_unit=campaign.load_unit, length_unit=campaign.length_unit)
-    return Correction(
-        pulls=pulls, revised=store.preview_pulls(pulls, BY_HAND, written=written).revised
-    )
+    revised = store.preview_pulls(pulls, BY_HAND, written=written).revised
+    return Correction(pulls=pulls, revised=revised, seen=seen)
+
+
+def correct(
+    store: Store, found: Correction, reason: Reason, *, seen: Mapping[str, int] | None = None
+) -> None:
+    """Store a correction that was looked at.
+
+    Parameters
+    ----------
+    seen : mapping of str to int, optional
+        The revisions that were looked at, where `found` was worked out anew since.
+
+    Raises
+    ------
+    InputError
+        If one of its pulls was changed meanwhile; then none is.
+    """
+    store.correct_pulls(found.pulls, BY_HAND, reason, seen=found.seen if seen is None else seen)
 
 
 def preview_cells(
@@ -121,10 +147,11 @@ def preview_cells(
 
     Several at once: an ending and its load, say, make sense only together.
     """
+    numbers = store.revision_numbers(names)  # first: what comes after must count as a change
     rows = log_rows(store, names)
     for heading, text in cells.items():
         rows = with_cell(rows, heading, text, bite=bite)
-    return preview_rows(store, rows)
+    return replace(preview_rows(store, rows), seen=numbers)
 
 
 def add_row(store: Store, row: Row, *, source: str = BY_HAND) -> str:

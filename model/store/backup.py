@@ -33,6 +33,9 @@ MOST_UNPACKED_BYTES: Final = 8 * 2**30
 MOST_MANIFEST_BYTES: Final = 10 * 2**20
 
 _POSTERIOR: Final = re.compile(rf"{posterior_files.FOLDER_NAME}/[A-Za-z0-9][A-Za-z0-9._-]*")
+NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""A full disk, a used up share of it, and a file that may not grow."""
+
 _CHUNK: Final = 2**20
 _TRIES: Final = 3
 """A fit that ends meanwhile gives up old draws; a fresh look then names those that are there."""
@@ -154,7 +157,7 @@ def _opened(source: Path) -> Iterator[zipfile.ZipFile]:
     except BROKEN_ARCHIVE as error:
         raise _no_copy(source, str(error)) from error
     except OSError as error:
-        if error.errno == errno.ENOSPC:
+        if error.errno in NO_ROOM:
             raise StoreError(
                 "no room left for the store", hint="Nothing was restored. Make room and repeat it."
             ) from error

@@ -1,14 +1,14 @@
 """Opening the SQLite file, and saying clearly why it cannot be opened."""
 
+import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, text
-from sqlalchemy.engine import URL
 from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
@@ -19,10 +19,20 @@ from model.store.files import written_whole
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
 
 DATABASE_NAME: Final = "kedgewise.sqlite"
-BUSY_TIMEOUT_MS: Final = 10_000
-"""How long a writer waits for another one, ms; beyond it the command fails and may be repeated."""
+BUSY_TIMEOUT_MS: Final = 30_000
+"""How long a writer waits for another one, ms; beyond it the command fails and may be repeated.
+
+Two that log all the time on a machine with sevenfold its load waited up to 5 s."""
 LEAST_ROOM_BYTES: Final = 1_000_000
 """With less on the disk SQLite's log and its index may not grow."""
+NOT_WRITABLE: Final = (
+    sqlite3.SQLITE_PERM,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_CANTOPEN,
+)
+"""Primary codes of what is met where SQLite may not write, or has no room, beside the file."""
 
 _WRITES: Final = "kedgewise_writes"
 
@@ -38,8 +48,9 @@ class Database:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._reader = _engine(path)
-        self._writer = self._reader.execution_options(**{_WRITES: True})
+        self._reader = _engine(path, _connected)
+        # Not the way to read only: it would hide why nothing can be written.
+        self._writer = _engine(path, _connected_to_write).execution_options(**{_WRITES: True})
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -51,8 +62,28 @@ class Database:
     def writing(self) -> Iterator[Session]:
         """One transaction: all of it is stored, or after any error none of it."""
         nothing = "Nothing of this step was stored. "
+        before = self._identity()
         with self._clear_errors(nothing), Session(self._writer) as session, session.begin():
+            session.connection()  # waits for whoever writes, or puts another store in its place
+            if before is not None and self._identity() != before:
+                raise StoreBusy(
+                    f"{self.path} was replaced by another store", hint=f"{nothing}Repeat this."
+                )
             yield session
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Nobody else writes meanwhile; who waited to is refused if the file is then another."""
+        with self._clear_errors(""), closing(_connected_to_write(self.path)) as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            yield
+
+    def _identity(self) -> tuple[int, int] | None:
+        try:
+            found = self.path.stat()
+        except OSError:
+            return None
+        return found.st_dev, found.st_ino
 
     def make_tables(self, session: Session) -> None:
         """Create the tables inside the session's transaction; refuse what already holds some."""
@@ -123,7 +154,7 @@ class Database:
             target.parent.mkdir(parents=True, exist_ok=True)
             with (
                 written_whole(target) as temporary,
-                closing(sqlite3.connect(self.path)) as source,
+                closing(_connected(self.path)) as source,
                 closing(sqlite3.connect(temporary)) as copy,
             ):
                 source.backup(copy)
@@ -145,6 +176,8 @@ class Database:
 
     def _explain(self, found: str, nothing: str) -> StoreError:
         lowered = found.lower()
+        if self.path.is_dir():
+            return self._damaged("it is a folder")
         if "not a database" in lowered or "malformed" in lowered:
             return self._damaged(found)
         if "locked" in lowered or "busy" in lowered:
@@ -152,28 +185,32 @@ class Database:
                 f"{self.path} is in use by another program ({found})",
                 hint=f"{nothing}Wait until the other one is done and repeat this.",
             )
+        # A log that cannot grow or be made is no more to the driver than an error of the disk.
+        is_of_disk = "disk i/o" in lowered or "unable to open" in lowered
+        if "full" in lowered or (is_of_disk and self._has_no_room()):
+            return StoreError(
+                f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
+            )
         if "unable to open" in lowered or "readonly" in lowered or "permission" in lowered:
             return StoreError(
                 f"{self.path} cannot be opened for writing ({found})",
                 hint="Check who may read and write this folder and its files.",
             )
-        # A log that cannot grow is an error of the disk to the driver, too.
-        if "full" in lowered or ("disk i/o" in lowered and self._has_no_room()):
-            return StoreError(
-                f"no room left for {self.path}", hint=f"{nothing}Make room and repeat this."
-            )
         return StoreError(f"{self.path}: {found}", hint=f"{nothing}{CHANGED_BY_HAND}")
 
     def _has_no_room(self) -> bool:
+        """Whether the disk is full; one that may only be read always looks so."""
+        folder = self.path.parent
         try:
-            return shutil.disk_usage(self.path.parent).free < LEAST_ROOM_BYTES
+            return os.access(folder, os.W_OK) and shutil.disk_usage(folder).free < LEAST_ROOM_BYTES
         except OSError:
             return False
 
     def _damaged(self, found: str) -> StoreError:
         return StoreDamaged(
             f"{self.path} is damaged or no database ({found})",
-            hint="Put back a safe copy of this folder, or make a new store and import the logs.",
+            hint="Put back a safe copy with `kedgewise restore FILE`, or make a new store and "
+            "import the logs.",
         )
 
     def _foreign(self, names: list[str]) -> StoreError:
@@ -184,25 +221,65 @@ class Database:
             )
         return StoreError(
             f"{self.path} is empty: making this store was interrupted",
-            hint="Run `kedgewise new CAMPAIGN.toml` with the same --store again.",
+            hint="Run `kedgewise new CAMPAIGN.toml` with the same --store again. Where there were "
+            "pulls in it, put back a safe copy with `kedgewise restore FILE`.",
         )
 
 
-def _engine(path: Path) -> Engine:
+def _engine(path: Path, connect: Callable[[Path], sqlite3.Connection]) -> Engine:
     """Engine without a pool: no connection outlives its session, so files can be moved."""
-    engine = create_engine(
-        URL.create("sqlite+pysqlite", database=str(path)),
-        poolclass=NullPool,
-        connect_args={"timeout": BUSY_TIMEOUT_MS / 1000},
-    )
-    event.listen(engine, "connect", _prepare)
+    engine = create_engine("sqlite+pysqlite://", creator=lambda: connect(path), poolclass=NullPool)
     event.listen(engine, "begin", _begin)
     return engine
 
 
-def _prepare(connection: Any, record: object) -> None:  # noqa: ANN401 - the driver's own type
+def _connected(path: Path) -> sqlite3.Connection:
+    """A connection to a file; to read only where nothing can be written beside it."""
+    try:
+        return _connected_to_write(path)
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # its primary part
+        if code in NOT_WRITABLE and _is_whole(path):
+            return _connected_to_read(path)
+        raise
+
+
+def _connected_to_write(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_MS / 1000)
+    try:
+        _prepare(connection)
+    except sqlite3.Error:
+        connection.close()
+        raise
+    return connection
+
+
+def _is_whole(path: Path) -> bool:
+    """Whether all that is stored is in the file itself, and nothing in a log beside it."""
+    log = path.with_name(f"{path.name}-wal")
+    try:
+        return path.stat().st_size > 0 and not (log.exists() and log.stat().st_size)
+    except OSError:
+        return False
+
+
+def _connected_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that makes no file beside the database, as in a folder that is read only.
+
+    Who writes elsewhere would not be seen by it: so it is only for where nobody can.
+    """
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    connection.isolation_level = None
+    try:
+        connection.execute("SELECT 1 FROM sqlite_schema").close()
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _prepare(connection: sqlite3.Connection) -> None:
     """Set up one connection; the driver's own transactions are off, as `_begin` starts them."""
-    del record
     connection.isolation_level = None
     for pragma in (
         f"busy_timeout = {BUSY_TIMEOUT_MS}",

@@ -35,6 +35,7 @@ from model.store.revisions import (
     pull_row,
     require_removed,
     require_stored,
+    require_unchanged,
     revisions_of,
 )
 from model.store.tables import campaign_row
@@ -155,7 +156,7 @@ class KeptFacts(Opened):
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=_ids(pulls))
             found = sort_pulls(
                 pulls, known, source=source, written=written, may_change=reason is not None
             )
@@ -175,22 +176,37 @@ class KeptFacts(Opened):
         """
         with self._database.reading() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=_ids(pulls))
         found = sort_pulls(pulls, known, source=source, written=written, may_change=True)
         return _added(found, known, written)
 
-    def correct_pulls(self, pulls: Sequence[Pull], source: str, reason: Reason) -> Added:
+    def correct_pulls(
+        self,
+        pulls: Sequence[Pull],
+        source: str,
+        reason: Reason,
+        *,
+        seen: Mapping[str, int] | None = None,
+    ) -> Added:
         """Store other content for pulls that are there; those that are not are refused.
+
+        Parameters
+        ----------
+        seen : mapping of str to int, optional
+            Number of the revision on which each correction rests, by the pull's identity; of two
+            who correct one pull at once the second would else undo the first unseen.
 
         Raises
         ------
         InputError
-            If one was never stored or is taken out, or names what the campaign does not know.
+            If one was never stored or is taken out, names what the campaign does not know, or is
+            no longer what was seen.
         """
         with self._database.writing() as session:
             require_known(current_campaign(session), pulls)
-            known = newest_revisions(session)
-            require_stored(known, [pull.id for pull in pulls])
+            known = newest_revisions(session, names=_ids(pulls))
+            require_stored(known, _ids(pulls))
+            require_unchanged(known, seen or {})
             found = sort_pulls(pulls, known, source=source, may_change=True)
             self._put_pulls(session, found.changed, known, source, reason)
         return _added(found, known, PLAINLY)
@@ -204,7 +220,7 @@ class KeptFacts(Opened):
             If one is not there; then none is taken out.
         """
         with self._database.writing() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=names)
             require_stored(known, names)
             session.add_all(
                 pull_row(
@@ -228,7 +244,7 @@ class KeptFacts(Opened):
             back.
         """
         with self._database.writing() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=names)
             require_removed(known, names)
             pulls = [known[name].pull for name in dict.fromkeys(names)]
             require_known(current_campaign(session), pulls)
@@ -243,11 +259,17 @@ class KeptFacts(Opened):
             If it was never stored.
         """
         with self._database.reading() as session:
-            known = newest_revisions(session)
+            known = newest_revisions(session, names=[name])
             if name not in known:
                 require_stored(known, [name])
             pull = known[name].pull
             return revisions_of(session, pull.outing, pull.code)
+
+    def revision_numbers(self, names: Sequence[str]) -> dict[str, int]:
+        """Number of the newest revision of some pulls, by identity; without those not there."""
+        with self._database.reading() as session:
+            found = newest_revisions(session, names=names)
+        return {name: found[name].number for name in names if name in found}
 
     def removed_pulls(self) -> tuple[Revision, ...]:
         """Pulls that were taken out, each with who did, when and why."""
@@ -269,6 +291,10 @@ class KeptFacts(Opened):
             )
             for pull in pulls
         )
+
+
+def _ids(pulls: Sequence[Pull]) -> list[str]:
+    return [pull.id for pull in pulls]
 
 
 def _mark_behind(session: Session, posterior_id: str) -> Mark:

@@ -3,6 +3,7 @@
 import hashlib
 import io
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -51,8 +52,10 @@ def write(folder: Path, posterior: Posterior, *, mark: str) -> tuple[str, str]:
     temporary = target / f"{mark}{TEMPORARY_SUFFIX}"
     try:
         target.mkdir(exist_ok=True)
-        _write_flushed(temporary, posterior)
-        sha256 = hashlib.sha256(temporary.read_bytes()).hexdigest()
+        content = _content(posterior)
+        temporary.write_bytes(content)
+        flush(temporary)  # so that the swap cannot outrun it in a power cut
+        sha256 = hashlib.sha256(content).hexdigest()
         # The hash in the name: a file that a row already points to is never overwritten.
         name = f"{posterior.provenance.id[:16]}-{sha256[:12]}{SUFFIX}"
         os.replace(temporary, target / name)  # noqa: PTH105 - the one atomic swap
@@ -61,19 +64,26 @@ def write(folder: Path, posterior: Posterior, *, mark: str) -> tuple[str, str]:
             f"the posterior could not be written to {target} ({error})",
             hint="The previous posterior stands. Check room and permissions, then fit again.",
         ) from error
+    finally:
+        # Half a file would keep a full disk full: no pull could be logged either.
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
     return name, sha256
 
 
-def _write_flushed(path: Path, posterior: Posterior) -> None:
-    """Write and force to disk, so that the swap cannot outrun the content in a power cut."""
+def _content(posterior: Posterior) -> bytes:
+    """The bytes of a posterior's file.
+
+    Made in memory: on a full disk the library below would print one traceback for
+    every variable that it could not write.
+    """
     draws = posterior.draws.assign_attrs(
         campaign=posterior.campaign.model_dump_json(),
         provenance=posterior.provenance.model_dump_json(),
         fit_check=posterior.fit_check.model_dump_json(),
     )
     encoding = {str(name): _COMPRESSION for name in draws.data_vars if draws[name].size}
-    draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
-    flush(path)
+    return bytes(draws.to_netcdf(engine="h5netcdf", encoding=encoding))
 
 
 def read(folder: Path, name: str, sha256: str) -> Posterior:

@@ -1,8 +1,9 @@
 """Pulls as they were written, corrected and taken out: revisions, of which the newest holds."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -12,6 +13,9 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
 from model.store.tables import CampaignRow, PullRow
+
+FEW: Final = 200
+"""Pulls that are looked for one by one; of more, all are read."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,16 +84,27 @@ class Facts:
     mark: Mark
 
 
-def newest_revisions(session: Session, *, last_row: int | None = None) -> dict[str, Revision]:
+def newest_revisions(
+    session: Session, *, last_row: int | None = None, names: Collection[str] | None = None
+) -> dict[str, Revision]:
     """The newest revision of every pull by identity, in the order they were first stored.
 
     Parameters
     ----------
     last_row : int or None
         Row up to which they count, to see an earlier moment; None for now.
+    names : collection of str or None
+        Identities of those that are looked for; None for every pull. Of many every pull may be
+        given all the same.
     """
     chosen = select(PullRow).order_by(PullRow.id)
-    rows = session.scalars(chosen if last_row is None else chosen.where(PullRow.id <= last_row))
+    if last_row is not None:
+        chosen = chosen.where(PullRow.id <= last_row)
+    # Whoever logs one pull holds the writers' lock meanwhile: that must not take longer with
+    # every pull that is there.
+    if names is not None and len(names) <= FEW:
+        chosen = chosen.where((PullRow.outing + "/" + PullRow.code).in_(names))
+    rows = session.scalars(chosen)
     # Only the newest is read: an old revision may name what this version no longer takes.
     newest = {(row.outing, row.code): row for row in rows}
     return {revision.pull.id: revision for revision in map(_revision_from, newest.values())}
@@ -214,3 +229,28 @@ def require_removed(known: Mapping[str, Revision], names: Sequence[str]) -> None
     there = [name for name in names if name not in known or not known[name].is_removed]
     if there:
         raise InputError(f"no pull {', '.join(there)} was taken out", hint="Nothing was changed.")
+
+
+def require_unchanged(known: Mapping[str, Revision], seen: Mapping[str, int]) -> None:
+    """Refuse to correct pulls that are no longer what whoever corrects them was shown.
+
+    Parameters
+    ----------
+    seen : mapping of str to int
+        Number of the revision that was shown, by the pull's identity.
+
+    Raises
+    ------
+    InputError
+        Naming them, and who changed them.
+    """
+    changed = [known[name] for name, number in seen.items() if known[name].number != number]
+    if changed:
+        by = " and ".join(
+            f"{one.pull.id} was changed by {one.who or 'somebody'} ({one.why or one.source})"
+            for one in changed
+        )
+        raise InputError(
+            f"while you looked, pull {by}",
+            hint="Nothing was changed by you. Look at what stands there now, and correct that.",
+        )

@@ -1,9 +1,10 @@
 """A store: one folder with a database of facts and answers, and posteriors beside it."""
 
 import logging
+import os
 import secrets
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from pathlib import Path
 from typing import Final, Self
 
@@ -132,6 +133,23 @@ class Store(KeptFacts, KeptFits, KeptAnswers):
         _log.warning("brought %s up to version %d; before: %s", self.folder, SCHEMA_VERSION, copy)
 
 
+def hold_writers(folder: Path) -> AbstractContextManager[None]:
+    """Keep everybody from writing to a store while its folder is moved.
+
+    Who waited to write finds another store there, and is told so; else it would write
+    into the one that was moved. Where an open file cannot be moved, nobody is kept from
+    writing: there the move itself is refused while anybody is.
+
+    Raises
+    ------
+    StoreBusy
+        If somebody is writing for longer than a writer waits.
+    """
+    if os.name == "nt":
+        return nullcontext()
+    return Database(folder / DATABASE_NAME).held()
+
+
 def needs_making(folder: Path) -> bool:
     """Whether a folder has no store yet: no database, or one whose making was interrupted.
 
@@ -148,7 +166,7 @@ def needs_making(folder: Path) -> bool:
 
 
 def holds_store(folder: Path) -> bool:
-    """Whether a folder has a store's database; a folder that may not be read is said so.
+    """Whether a folder has a store's database, or something in its place.
 
     Raises
     ------
@@ -156,7 +174,7 @@ def holds_store(folder: Path) -> bool:
         If the folder cannot be looked into.
     """
     try:
-        return (folder / DATABASE_NAME).is_file()
+        return (folder / DATABASE_NAME).exists()
     except OSError as error:
         raise StoreError(
             f"the folder {folder} cannot be read ({error})",

@@ -79,6 +79,21 @@ def test_a_correction_is_looked_at_and_stored_only_with_a_reason(page, store):
     assert (newest.who, newest.why) == ("mate", "read off the video")
 
 
+def test_what_another_one_corrected_meanwhile_is_not_undone(page, store):
+    at = chosen(page, "day 1/1")
+    at.selectbox(key="column 0").select("anchor").run()
+    at.text_input(key="value 0").input("P9").run()
+    at.text_input(key="correct why").input("read off the video").run()
+    wet = store.pulls()[0].model_copy(update={"notes": "wet"})
+    store.correct_pulls([wet], "by hand", Reason(who="M", why="from the log book"))
+    at.button(key="store correction").click().run()
+    assert "while you looked, pull day 1/1 was changed by M" in said(at)
+    assert store.pulls()[0] == wet
+    at.button(key="store correction").click().run()  # now it was seen
+    assert "Corrected: 1 pull." in said(at)
+    assert (store.pulls()[0].anchor, store.pulls()[0].notes) == ("P9", "wet")
+
+
 def test_cells_that_make_sense_only_together(page, store):
     """A released pull that in truth never set has no load and no mode either."""
     at = chosen(page, "day 1/1")

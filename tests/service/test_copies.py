@@ -3,12 +3,15 @@
 import datetime as dt
 import shutil
 import sqlite3
+import threading
+import time
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
 from model.base.errors import InputError, KedgewiseError, NoStore, StoreError
-from model.service import fits, stores
+from model.service import copies, fits, stores
 from model.service.copies import backup, restore
 from model.service.fits import fit_lock
 from model.store import database
@@ -221,3 +224,47 @@ def test_what_was_half_unpacked_is_no_store_and_keeps_from_nothing(copy, tmp_pat
     with pytest.raises(NoStore):
         Store.open(tmp_path / "trials")
     assert restore(copy, tmp_path / "trials").pulls == 8
+
+
+def _restored_beside_a_writer(copy, filled, small_pulls, monkeypatch):
+    """A writer begins while the store is being swapped; gives what it was told, None if nothing."""
+    told, moved = [], threading.Event()
+    swap = copies._swap
+
+    def log_one():
+        moved.wait(10)
+        try:
+            filled.add_pulls([small_pulls[8]], "deck")
+            told.append(None)
+        except StoreError as error:
+            told.append(error.message)
+
+    def swap_slowly(*places):
+        moved.set()
+        time.sleep(0.5)  # meanwhile the writer opens the old file, and waits
+        swap(*places)
+
+    monkeypatch.setattr(copies, "_swap", swap_slowly)
+    writer = threading.Thread(target=log_one)
+    writer.start()
+    done = restore(copy, filled.folder, may_replace=True)
+    writer.join()
+    return told[0], done
+
+
+def test_who_writes_while_the_store_is_replaced_is_told(copy, filled, small_pulls, monkeypatch):
+    told, done = _restored_beside_a_writer(copy, filled, small_pulls, monkeypatch)
+    assert "was replaced by another store" in told
+    assert len(Store.open(done.before).pulls()) == 8
+    filled.add_pulls([small_pulls[8]], "deck")
+    assert len(Store.open(filled.folder).pulls()) == 9
+
+
+def test_without_the_lock_a_pull_would_end_in_the_replaced_store(
+    copy, filled, small_pulls, monkeypatch
+):
+    monkeypatch.setattr(copies, "hold_writers", lambda _: nullcontext())
+    told, done = _restored_beside_a_writer(copy, filled, small_pulls, monkeypatch)
+    assert told is None
+    assert len(Store.open(done.before).pulls()) == 9
+    assert len(Store.open(filled.folder).pulls()) == 8

@@ -13,6 +13,7 @@ from model.service.corrections import (
     reason_for,
 )
 from model.service.imports import import_upload, preview_upload
+from model.store import kept_facts
 from model.store.revisions import Reason
 
 LATE = Reason(who="M", why="read off the video")
@@ -87,3 +88,24 @@ def test_who_corrects_is_the_login_name_or_nobody(monkeypatch):
 
     monkeypatch.setattr(corrections.getpass, "getuser", unknown)
     assert login_name() == ""
+
+
+def test_of_two_who_correct_one_pull_the_second_is_told(filled, monkeypatch):
+    """Both looked at the same revision; the later one must not undo the earlier one unseen."""
+    name = filled.pulls()[0].id
+    first = corrections.preview_cells(filled, [name], {"notes": "wet"})
+    second = corrections.preview_cells(filled, [name], {"anchor": "P9"})
+    corrections.correct(filled, first, Reason(who="M", why="from the log book"))
+    with pytest.raises(InputError, match=r"was changed by M \(from the log book\)") as caught:
+        corrections.correct(filled, second, Reason(who="J", why="read off the video"))
+    assert "Nothing was changed by you" in caught.value.hint
+    assert len(filled.revisions(name)) == 2
+
+    again = corrections.preview_cells(filled, [name], {"anchor": "P9"})
+    corrections.correct(filled, again, Reason(who="J", why="read off the video"))
+    newest = filled.revisions(name)[-1].pull
+    assert (newest.notes, newest.anchor) == ("wet", "P9")
+
+    monkeypatch.setattr(kept_facts, "require_unchanged", lambda *_: None)
+    corrections.correct(filled, second, Reason(who="J", why="read off the video"))
+    assert filled.revisions(name)[-1].pull.notes == ""  # without the check the note is undone

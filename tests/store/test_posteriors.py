@@ -169,6 +169,8 @@ def test_stopped_between_writing_and_swapping(full_store, first, second, monkeyp
         full_store.save_posterior(second)
     assert "previous posterior stands" in caught.value.hint
     assert full_store.newest_posterior().provenance.id == "first"
+    # Half a file would keep a full disk full.
+    assert not [name for name in _files(full_store) if name.endswith(".part")]
 
     monkeypatch.undo()
     full_store.save_posterior(second)

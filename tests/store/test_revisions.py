@@ -4,6 +4,7 @@ import pytest
 
 from model.base.errors import FaultyFile, InputError, StoreError
 from model.records.treatment import Treatment
+from model.store import revisions
 from model.store.revisions import Reason
 from model.store.store import Store
 
@@ -146,3 +147,22 @@ def test_what_was_first_stored_since(full_store, small_pulls, small_campaign, ma
     assert full_store.stored_since("first") == {"day 1/77"}
     with pytest.raises(StoreError, match="no posterior second"):
         full_store.stored_since("second")
+
+
+def test_logging_one_pull_reads_no_other(full_store, small_pulls, monkeypatch):
+    """It holds the writers' lock meanwhile, so it may not take longer with every pull there is."""
+    read = []
+    revision_from = revisions._revision_from
+    monkeypatch.setattr(
+        revisions, "_revision_from", lambda row: read.append(row.code) or revision_from(row)
+    )
+    fresh = small_pulls[0].model_copy(update={"code": "77"})
+    assert full_store.add_pulls([fresh], "deck").added == 1
+    assert full_store.add_pulls([fresh], "deck").skipped == 1
+    full_store.remove_pulls([fresh.id], LATE)
+    full_store.put_back_pulls([fresh.id], LATE)
+    assert set(read) == {"77"}
+    read.clear()
+    monkeypatch.setattr(revisions, "FEW", 0)
+    full_store.add_pulls([fresh], "deck")
+    assert len(set(read)) > 1  # without the limit by name it would

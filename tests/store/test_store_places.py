@@ -176,8 +176,8 @@ def test_a_store_in_use_says_so_and_stores_nothing(store, small_pulls, monkeypat
 def test_a_full_disk_stores_nothing(store, small_pulls, monkeypatch):
     prepare = database_module._prepare
 
-    def no_room(connection, record):
-        prepare(connection, record)
+    def no_room(connection):
+        prepare(connection)
         pages = connection.execute("PRAGMA page_count").fetchone()[0]
         connection.execute(f"PRAGMA max_page_count = {pages}")
 
