@@ -211,14 +211,16 @@ def read_yes_no(text: str, _style: Style) -> bool:
 def read_signs(text: str, style: Style) -> dict[str, bool]:
     """Signs as ``marker under=yes|shank out=no``."""
     found: dict[str, bool] = {}
+    seen: set[str] = set()
     for part in text.split("|"):
         name, equals, word = part.partition("=")
         if not equals or not name.strip():
             raise CellFault(
                 f"{shown(part)} is no sign", "Write name=yes or name=no, with | between signs"
             )
-        if plain(name) in {plain(known) for known in found}:
+        if plain(name) in seen:
             raise CellFault(f"the sign {shown(name.strip())} stands twice", "Write it once")
+        seen.add(plain(name))
         found[name.strip()] = read_yes_no(word, style)
     return found
 

@@ -17,6 +17,9 @@ logger = logging.getLogger(__name__)
 MAX_COLUMNS: Final = 500
 """More headings than any log has; comparing them all with each other would take for ever."""
 
+MAX_ROWS: Final = 20_000
+"""Years of pulls; each faulty row is told of, so that a file of millions would fill the memory."""
+
 _TOTAL: Final = re.compile(r"((sub|grand )?totals?|sum|average|mean|count):?", re.IGNORECASE)
 ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
 
@@ -141,6 +144,9 @@ def _rows(text: str, source: str, delimiter: str) -> tuple[list[Row], list[Fault
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
+                if len(rows) > MAX_ROWS:
+                    found = f"more than {MAX_ROWS} rows"
+                    return [], [_fault(source, first, found, "Split it into several files")]
                 rows.append(Row(line=first, cells=tuple(unguarded(cell) for cell in cells)))
             first = reader.line_num + 1
     except csv.Error as error:
