@@ -24,6 +24,7 @@ _MOST_M: Final = 1000.0
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _DAY: Final = re.compile(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-]([0-9]{4})")
+_DAY_NUMBER: Final = re.compile(r"[2-6][0-9]{4}(\.[0-9]+)?")
 _DATE_EXAMPLES: Final = {
     "year first": "year-month-day, as 2026-05-03",
     "day first": "day, month and year, as 03.05.2026, or 2026-05-03",
@@ -252,6 +253,9 @@ def read_date(text: str, style: Style) -> dt.date:
             return dated(dt.date(year, month, day))
     except ValueError:
         pass
+    if _DAY_NUMBER.fullmatch(text):
+        found = f"{shown(text)} is no date, but may be a spreadsheet's number of a day"
+        raise CellFault(found, "Give its column a format of dates, or write it as 2026-05-03")
     example = _DATE_EXAMPLES[style.date_order]
     raise CellFault(f"{shown(text)} is no date", f"Write {example}")
 

@@ -51,6 +51,8 @@ _WORDS: Final = {  # the log's column: what testers call it, in some languages
 _COLUMNS: Final = {
     word: column for column, words in _WORDS.items() for word in (column, *words.split("|"))
 }
+HEADING_WORDS: Final = tuple(_COLUMNS)
+"""Words that a column may be headed by, units left out."""
 _KNOWN: Final = {column.name: column for column in COLUMNS}
 _UNITS: Final = {"load": LOAD_UNITS, "length": LENGTH_UNITS, "": {}}
 _SPLIT: Final = re.compile(r"[\s_,;:./()\[\]-]+")

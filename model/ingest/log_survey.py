@@ -13,7 +13,8 @@ from typing import Final
 from model.base.errors import FaultyFile
 from model.ingest.cells import CellFault, Style, read_date, read_ending, read_number, read_signs
 from model.ingest.columns import is_measured, known_column
-from model.ingest.heading_guesses import WITHOUT_UNIT, guess_heading, guess_headings
+from model.ingest.header_rows import without_headers
+from model.ingest.heading_guesses import HEADING_WORDS, WITHOUT_UNIT, guess_heading, guess_headings
 from model.ingest.known_names import plain
 from model.ingest.table import Row, Table, read_table, table_of
 from model.ingest.text_file import decoded
@@ -168,8 +169,13 @@ def _table(content: bytes, source: str) -> tuple[Table, tuple[str, ...], bool]:
         rows = [Row(line=line, cells=cells) for line, cells in sheet.rows]
         table, faults = table_of(rows, [], source, PLAIN)
         notes = sheet.notes
-    if table is None or faults:
+    if table is None:
         raise FaultyFile(faults)
+    table, headers = without_headers(table, dict.fromkeys(HEADING_WORDS, ""))
+    if any(fault.line == table.header_line for fault in headers):
+        raise FaultyFile(headers)
+    if faults or headers:
+        raise FaultyFile([*faults, *headers])
     return table, notes, is_text
 
 

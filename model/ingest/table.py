@@ -5,7 +5,7 @@ import io
 import logging
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from model.base.errors import Fault
@@ -116,7 +116,10 @@ def table_of(
         has_decimal_comma=columns.has_decimal_comma,
         date_order=columns.date_order,
     )
-    return table, [*faults, *_totals(table)]
+    totals = _totals(table)
+    lines = {fault.line for fault in totals}
+    pulls = tuple(row for row in table.rows if row.line not in lines)
+    return replace(table, rows=pulls), [*faults, *totals]
 
 
 def _totals(table: Table) -> list[Fault]:

@@ -10,7 +10,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -39,6 +39,7 @@ LONGEST_CELL: Final = 32_767
 """Characters that a spreadsheet itself lets into a cell."""
 MOST_CHARACTERS: Final = 20_000_000
 """Of all cells together: one text in the file may be shared by every cell of a sheet."""
+SHOWN_ROWS: Final = 5
 SAVE: Final = "Save it again as a workbook (.xlsx), or as CSV UTF-8, and import that"
 
 _DECIMALS: Final = re.compile(r"[#,]*0(?:\.(0+))?")
@@ -112,8 +113,17 @@ def _read(
     faults += _title(rows, source)
     if faults:
         raise FaultyFile(faults)
-    notes = tuple(f"The sheet {name!r} was not read: only the first is." for name in others)
-    return SheetReading(rows=rows, notes=notes)
+    notes = [f"The sheet {name!r} was not read: only the first is." for name in others]
+    return SheetReading(rows=rows, notes=(*notes, *_hidden(values, [row for row, _ in rows])))
+
+
+def _hidden(sheet: Worksheet, rows: Sequence[int]) -> Iterator[str]:
+    """Rows that are read though nobody sees them, as those that a filter leaves out."""
+    hidden = [row for row in rows if row in sheet.row_dimensions and sheet.row_dimensions[row].hidden]
+    if hidden:
+        more = " …" if len(hidden) > SHOWN_ROWS else ""
+        named = ", ".join(str(row) for row in hidden[:SHOWN_ROWS])
+        yield f"Hidden rows are read like all others: line {named}{more}."
 
 
 def _require_small(content: bytes, source: str) -> None:

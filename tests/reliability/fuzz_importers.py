@@ -124,6 +124,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kinds", nargs="+", choices=list(SHARES), default=list(SHARES))
     parser.add_argument("--results", type=Path, default=RESULTS)
     options = parser.parse_args()
     options.results.mkdir(parents=True, exist_ok=True)
@@ -131,6 +132,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         ground = Ground(Path(folder))
         for kind, number in rounds_of(options.count, options.seed):
+            if kind not in options.kinds:
+                continue
             path = options.results / f"{kind}-{number:04d}.json"
             if not path.exists():
                 found = run_round(ground, kind, number)

@@ -30,7 +30,7 @@ def _count():
         yield number
 
 
-def _sheet(rows, *, strings=(), dimension=""):
+def sheet(rows, *, strings=(), dimension=""):
     """A workbook of one sheet, its rows as XML."""
     main = 'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
     link = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -81,7 +81,7 @@ def _shared_cells():
         f"<row><c><v>{i}</v></c>{names}<c><v>2.6</v></c>{cell('z' * 30_000)}</row>"
         for i in range(19_000)
     ]
-    return _sheet("".join(rows), strings=words)
+    return sheet("".join(rows), strings=words)
 
 
 LOGS = {
@@ -116,17 +116,17 @@ LOGS = {
 }  # fmt: skip
 WORKBOOKS = {
     "a bomb": lambda: zipped([("xl/workbook.xml", b"\0" * 300_000_000)]),
-    "many cells": lambda: _sheet(
+    "many cells": lambda: sheet(
         _until(19_000_000, ("<row>" + "<c><v>1</v></c>" * 500 + "</row>" for _ in _count()))
     ),
-    "many rows": lambda: _sheet(
+    "many rows": lambda: sheet(
         _until(19_000_000, ("<row><c><v>1</v></c></row>" for _ in _count()))
     ),
-    "many empty rows": lambda: _sheet(_until(19_000_000, ("<row/>" for _ in _count()))),
-    "deep": lambda: _sheet("<row>" + "<c>" * 4_000_000),
-    "one giant cell": lambda: _sheet('<row><c t="str"><v>' + "x" * 19_000_000 + "</v></c></row>"),
+    "many empty rows": lambda: sheet(_until(19_000_000, ("<row/>" for _ in _count()))),
+    "deep": lambda: sheet("<row>" + "<c>" * 4_000_000),
+    "one giant cell": lambda: sheet('<row><c t="str"><v>' + "x" * 19_000_000 + "</v></c></row>"),
     "one text shared by all pulls": _shared_cells,
-    "a dimension without end": lambda: _sheet(
+    "a dimension without end": lambda: sheet(
         "<row><c><v>1</v></c></row>", dimension='<dimension ref="A1:XFD1048576"/>'
     ),
 }
