@@ -32,7 +32,7 @@ from model.records.question import Question
 
 logger = logging.getLogger(__name__)
 
-MAX_BYTES: Final = 2_000_000
+MAX_BYTES: Final = 500_000
 """A campaign file is a few pages; a bigger one is some other file."""
 
 HINT: Final = "Nothing was made of this file. Put these right and read it again."

