@@ -65,8 +65,8 @@ def _said(key: str, asked: Mapping[str, DraftQuestion], answers: Answers) -> str
 def _head(
     survey: LogSurvey, asked: Mapping[str, DraftQuestion], answers: Answers, name: str
 ) -> Iterator[str]:
-    yield f"# Drafted from {shown(survey.source)}. Read it through: names are as the log has them, and"
-    yield f"# what it does not say stands as {quoted(GAP)}, with what belongs there beside it."
+    yield f"# Drafted from {shown(survey.source)}. Read it through: names are as the log has them,"
+    yield f"# and what it does not say stands as {quoted(GAP)}, with what belongs there beside it."
     yield f"name = {quoted(name)}"
     if survey.usual_scope is not None:
         yield f"usual_scope = {survey.usual_scope:g}  # the commonest in the log"

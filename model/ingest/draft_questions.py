@@ -60,10 +60,9 @@ class DraftQuestion:
 def quoted(text: str) -> str:
     """A text as TOML writes it."""
     marks = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
-    return '"' + "".join(
-        marks.get(sign) or (sign if sign.isprintable() or ord(sign) > 159 else f"\\u{ord(sign):04x}")
-        for sign in text
-    ) + '"'  # fmt: skip
+    controls = {chr(code): f"\\u{code:04x}" for code in (*range(32), *range(127, 160))}
+    signs = {**controls, **marks}
+    return '"' + "".join(signs.get(sign, sign) for sign in text) + '"'
 
 
 def unquoted(toml: str) -> str:
@@ -95,10 +94,10 @@ def _writing_questions(survey: LogSurvey) -> Iterator[DraftQuestion]:
 
 
 def _boat_questions(survey: LogSurvey) -> Iterator[DraftQuestion]:
-    highest = (
-        "" if survey.highest is None else f"; the highest load in the log is {survey.highest:g}"
-    )
-    words = f"the most that the boat can pull, in {LOAD_SYMBOLS.get(load_unit_of(survey), 'that unit')}{highest}"
+    unit = LOAD_SYMBOLS.get(load_unit_of(survey), "that unit")
+    words = f"the most that the boat can pull, in {unit}"
+    if survey.highest is not None:
+        words += f"; the highest load in the log is {survey.highest:g}"
     yield DraftQuestion(key="top_thrust", words=words, guess="", read=_number)
 
 

@@ -1,4 +1,4 @@
-"""Headers where a pull should be: a title or a group's name above, units below, one more further on.
+"""Headings where a pull should be: a title above the header, units below it, the header again.
 
 Read as pulls they would be a puzzle of faults; each is one, and its row is no pull.
 """

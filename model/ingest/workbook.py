@@ -119,7 +119,8 @@ def _read(
 
 def _hidden(sheet: Worksheet, rows: Sequence[int]) -> Iterator[str]:
     """Rows that are read though nobody sees them, as those that a filter leaves out."""
-    hidden = [row for row in rows if row in sheet.row_dimensions and sheet.row_dimensions[row].hidden]
+    said = sheet.row_dimensions
+    hidden = [row for row in rows if row in said and said[row].hidden]
     if hidden:
         more = " …" if len(hidden) > SHOWN_ROWS else ""
         named = ", ".join(str(row) for row in hidden[:SHOWN_ROWS])

@@ -130,7 +130,8 @@ SPOILT = {
         3, "'Total' and not a pull", "Take that row out",
     ),
     "a second header": (
-        book(HEADER, (None,) * 6 + ("kN",), FIRST), 2, "a second header, of units", "Write each into its heading",
+        book(HEADER, (None,) * 6 + ("kN",), FIRST),
+        2, "a second header, of units", "Write each into its heading",
     ),
     "nothing": (book(), 1, "an empty file", "Write a header"),
     "a header alone": (book(HEADER), 1, "nothing below", "Add a row"),

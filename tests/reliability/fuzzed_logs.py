@@ -3,6 +3,7 @@
 Changes are structural, so that most files get past the first checks of a reader.
 """
 
+import contextlib
 import csv
 import datetime as dt
 import functools
@@ -35,7 +36,7 @@ CELLS = st.sampled_from(
         *("2026-05-03", "03.05.2026", "0000-00-00", "9999-12-31", "0001-01-01", "2026-02-30"),
         *("09:10", "25:00", "5:1", "1:0", "=cmd()", "'=1", "+1", "@x", "-", "Total", "Sum:"),
         *("\n", "\r", "\t", '"', ",", ";", "a\nb", "\x07", "\x1b[2J", "\u202e", "\ufeff", "\x00"),
-        *("😀" * 30, "ａ", "e\u0301", "\ud800", "x" * 200, "<b>x</b>", "#REF!"),
+        *("😀" * 30, "\uff41", "e\u0301", "\ud800", "x" * 200, "<b>x</b>", "#REF!"),
     ]
 ) | st.text(max_size=6)
 HEADINGS = st.sampled_from(
@@ -128,7 +129,7 @@ def _put_row(draw, rows):
         "header": list(rows[0]) if rows else [],
         "any": draw(st.lists(CELLS, max_size=width + 1)) if kind == "any" else [],
     }[kind]
-    return rows[:row] + [made] + rows[row:]
+    return [*rows[:row], made, *rows[row:]]
 
 
 def _take_column(draw, rows):
@@ -179,10 +180,8 @@ def csv_logs(draw):
     quoting = draw(st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]))
     file = io.StringIO(newline="")
     writer = csv.writer(file, delimiter=delimiter, lineterminator=end, quoting=quoting)
-    try:
+    with contextlib.suppress(csv.Error):  # a lone empty cell without quotes
         writer.writerows(draw(tables()))
-    except csv.Error:  # a lone empty cell without quotes
-        pass
     text = file.getvalue()
     if draw(upto(7)) == 0:  # mixed line ends
         text = text.replace(end, draw(one_of("\r\n", "\r", "\n\n", "\x0b")), 2)
@@ -262,8 +261,19 @@ def _fill(cell, text, *, typed):
 TYPED = st.sampled_from(
     [
         *(True, 0, 3, -1, 3.2, 1e308, 1e-300, 2**70, 45000, 46145.5, 0.375, 9e9),
-        *(dt.date(2026, 5, 3), dt.datetime(2026, 5, 3, 9, 10), dt.time(5, 1), dt.date(1900, 1, 1)),
-        *(dt.datetime(9999, 12, 31, 23, 59, 59), dt.timedelta(hours=30), "=1+1", "#REF!", "#N/A"),
+        *(
+            dt.date(2026, 5, 3),
+            dt.datetime.fromisoformat("2026-05-03T09:10"),
+            dt.time(5, 1),
+            dt.date(1900, 1, 1),
+        ),
+        *(
+            dt.datetime.fromisoformat("9999-12-31T23:59:59"),
+            dt.timedelta(hours=30),
+            "=1+1",
+            "#REF!",
+            "#N/A",
+        ),
         *("_xD800_", "_x0000_", "=A1:A3", "=SUM(", " 5:1"),
     ]
 )

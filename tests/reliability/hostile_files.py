@@ -85,34 +85,34 @@ def _shared_cells():
 
 
 LOGS = {
-    "many short rows": lambda: (HEADER + _until(MOST, ("1\n" for _ in _count()))).encode(),
-    "many empty lines": lambda: ("\n" * MOST).encode(),
-    "many rows of commas": lambda: (HEADER + ",,,,,,\n" * (MOST // 7)).encode(),
+    "many short rows": lambda: (HEADER + _until(MOST, ("1\n" for _ in _count()))),
+    "many empty lines": lambda: ("\n" * MOST),
+    "many rows of commas": lambda: (HEADER + ",,,,,,\n" * (MOST // 7)),
     "as many pulls as are read": lambda: (
         HEADER + "".join(ROW.format(i) for i in range(19_999))
-    ).encode(),
+    ),
     "as many pulls nobody knows": lambda: (
         HEADER + "".join(f"{i},day x,mud x,S{i},dragged,x,x\n" for i in range(19_999))
-    ).encode(),
-    "one pull of as many bites": lambda: (HEADER + ROW.format(1) * 19_999).encode(),
-    "one row very often": lambda: (HEADER + ROW.format(1) * (MOST // 40)).encode(),
+    ),
+    "one pull of as many bites": lambda: (HEADER + ROW.format(1) * 19_999),
+    "one row very often": lambda: (HEADER + ROW.format(1) * (MOST // 40)),
     "100,000 columns": lambda: (
         ",".join(f"c{i}" for i in range(100_000)) + "\n" + "," * 99_999 + "\n"
-    ).encode(),
-    "a giant cell": lambda: (HEADER + "1,day 1,firm sand,S6,released,2.6," + "x" * MOST).encode(),
-    "a quote never closed": lambda: (HEADER + '"' + "1,2\n" * (MOST // 4)).encode(),
-    "quotes and nothing else": lambda: ('"' * MOST).encode(),
+    ),
+    "a giant cell": lambda: (HEADER + "1,day 1,firm sand,S6,released,2.6," + "x" * MOST),
+    "a quote never closed": lambda: (HEADER + '"' + "1,2\n" * (MOST // 4)),
+    "quotes and nothing else": lambda: ('"' * MOST),
     "giant digits": lambda: (
         HEADER + _until(MOST, (f"{i},day 1,firm sand,S6,released,{'9' * 90_000},x\n"
                                for i in _count()))
-    ).encode(),
+    ),
     "giant names": lambda: (
         HEADER + _until(MOST, (f"{'p' * 90_000},{'d' * 30_000},a,b,c,d,e\n" for _ in _count()))
-    ).encode(),
+    ),
     "very many signs": lambda: (
         HEADER.replace("notes", "signs")
         + "1,day 1,firm sand,S6,released,2.6," + "|".join(f"s{i}=yes" for i in range(12_000)) + "\n"
-    ).encode(),
+    ),
 }  # fmt: skip
 WORKBOOKS = {
     "a bomb": lambda: zipped([("xl/workbook.xml", b"\0" * 300_000_000)]),
@@ -200,7 +200,8 @@ def packages_from(sound):
             campaigns=campaigns, pulls=f"{HISTORY},pull,outing,bite\n" + "1\n" * 20_000_000
         ),
         "many wide rows": lambda: _package(
-            campaigns=campaigns, pulls=",".join(f"c{i}" for i in range(100_000)) + "\n" + "1\n" * 9999
+            campaigns=campaigns,
+            pulls=",".join(f"c{i}" for i in range(100_000)) + "\n" + "1\n" * 9999,
         ),
         "many pulls": lambda: _package(
             campaigns=campaigns,

@@ -12,6 +12,7 @@ from frictionless import Package
 from model.base.errors import FaultyFile, InputError, StoreError
 from model.ingest.log_fields import fields_of
 from model.ingest.log_rows import rows_of
+from model.service import packages
 from model.service.packages import export_package, holds_package, import_package
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -209,3 +210,25 @@ def test_flipped_bytes_are_refused_or_do_nothing(package, tmp_path):
             refused += 1
             assert not (tmp_path / f"into {number}").exists()
     assert refused > 100
+
+
+def test_a_package_nested_deeper_than_can_be_read(package, tmp_path):
+    files = contents(package) | {"campaigns.json": "[" * 100_000}
+    with pytest.raises(InputError, match="RecursionError"):
+        import_package(written(tmp_path / "deep.zip", files), tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize(
+    ("bound", "most", "found"),
+    [
+        ("MOST_ROWS", 3, "more than 3 rows"),
+        ("MAX_COLUMNS", 3, "more than 3 columns"),
+        ("MOST_BYTES", {packages.PULLS: 100}, "unpacks to"),
+    ],
+)
+def test_a_package_that_would_fill_the_memory(bound, most, found, package, tmp_path, monkeypatch):
+    monkeypatch.setattr(packages, bound, most)
+    with pytest.raises(InputError, match=found):
+        import_package(package, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
