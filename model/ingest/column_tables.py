@@ -47,8 +47,8 @@ def read_columns(
     here = place.inside("headings")
     written = entry.values.get("headings", {})
     if len(written) > MAX_COLUMNS:
-        found, remedy = f"{len(written)} headings", f"Write up to {MAX_COLUMNS}: a log has no more"
-        return PLAIN, [*faults, here.fault(found, remedy)]
+        remedy = f"Write up to {MAX_COLUMNS}: a log has no more"
+        return PLAIN, [*faults, here.fault(f"{len(written)} headings", remedy)]
     for own, meant in written.items():
         try:
             headings[own] = _heading(own, meant, treatments)
