@@ -13,7 +13,7 @@ from rich.console import Console, RenderableType
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
-from model.base.errors import FaultyFile, KedgewiseError
+from model.base.errors import Fault, FaultyFile, KedgewiseError
 
 
 class OutputFailed(KedgewiseError):
@@ -95,16 +95,18 @@ def error_json(error: KedgewiseError) -> dict[str, object]:
     return {
         "error": error.message,
         "hint": error.hint,
-        "faults": [
-            {
-                "source": fault.source,
-                "line": fault.line,
-                "column": fault.column,
-                "found": fault.found,
-                "remedy": fault.remedy,
-            }
-            for fault in faults
-        ],
+        "faults": [fault_json(fault) for fault in faults],
+    }
+
+
+def fault_json(fault: Fault) -> dict[str, object]:
+    """One fault of a file as an object."""
+    return {
+        "source": fault.source,
+        "line": fault.line,
+        "column": fault.column,
+        "found": fault.found,
+        "remedy": fault.remedy,
     }
 
 

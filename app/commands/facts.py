@@ -5,18 +5,51 @@ from typing import Annotated
 
 import typer
 
+from app.commands.drafting import draft
 from app.commands.options import AsJson, StoreOption
 from app.terminal import fail, show, show_json, tell, tell_notes, with_store
 from model.base.errors import InputError, KedgewiseError
 
 
 def new(
-    campaign: Annotated[Path, typer.Argument(metavar="CAMPAIGN.toml", help="The campaign file.")],
+    campaign: Annotated[
+        Path | None, typer.Argument(metavar="[CAMPAIGN.toml]", help="The campaign file.")
+    ] = None,
     *,
+    from_log: Annotated[
+        Path | None,
+        typer.Option(metavar="LOG", help="Draft a campaign file from a log (.csv, .xlsx)."),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="Where the draft goes; else by LOG."),
+    ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Write over a draft that is there.")
+    ] = False,
+    say: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=ANSWER", help='What the log cannot say, as "mass_kg.S6=6".'),
+    ] = None,
     store: StoreOption = None,
     as_json: AsJson = False,
 ) -> None:
-    """Make a store from a campaign file, or bring its store up to the changed file."""
+    """Make a store from a campaign file, or bring it up to date; or draft one from a log."""
+    if (campaign is None) == (from_log is None):
+        raise InputError(
+            "one thing at a time: a campaign file, or a log to draft one from",
+            hint="Write `kedgewise new CAMPAIGN.toml`, or `kedgewise new --from-log LOG`.",
+        )
+    if from_log is not None:
+        draft(from_log, output, say or [], may_replace=replace, as_json=as_json)
+    elif campaign is not None:
+        if output is not None or say or replace:
+            found = "--output, --replace and --say are for a draft"
+            raise InputError(found, hint="Give them beside --from-log LOG.")
+        _make(campaign, store, as_json=as_json)
+
+
+def _make(campaign: Path, store: str | None, *, as_json: bool) -> None:
     from model.service.campaigns import make
     from model.service.stores import store_option
 

@@ -19,6 +19,7 @@ from model.ingest.campaign_sections import (
 )
 from model.ingest.cells import CellFault
 from model.ingest.column_tables import read_columns
+from model.ingest.gaps import GAP, gap_faults
 from model.ingest.known_names import shown, suggestion
 from model.ingest.ladder_tables import read_ladder
 from model.ingest.question_tables import Known, read_question
@@ -31,7 +32,7 @@ from model.records.question import Question
 
 logger = logging.getLogger(__name__)
 
-MAX_BYTES: Final = 2_000_000
+MAX_BYTES: Final = 500_000
 """A campaign file is a few pages; a bigger one is some other file."""
 
 HINT: Final = "Nothing was made of this file. Put these right and read it again."
@@ -77,7 +78,11 @@ def read_campaign_with_notes(path: Path) -> CampaignReading:
 def read_campaign_text(text: str, source: str) -> CampaignReading:
     """Read a campaign from its text; see :func:`read_campaign_with_notes`."""
     table = _parsed(text, source)
-    place, faults = _with_units(table, Place(source=source, lines=find_lines(text)))
+    whole = Place(source=source, lines=find_lines(text))
+    if GAP in text and (gaps := list(gap_faults(table, whole, text))):
+        # What is wrong besides may well come of the gaps.
+        raise FaultyFile(sorted(gaps, key=lambda fault: fault.line or 0), hint=HINT)
+    place, faults = _with_units(table, whole)
     top, found = read_entry(table, (*TOP_KEYS, *PART_KEYS), place)
     # Of a faulty [units] only the faults count: below it the defaults stand in.
     faults += found

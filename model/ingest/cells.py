@@ -24,6 +24,7 @@ _MOST_M: Final = 1000.0
 _NUMBER: Final = re.compile(r"([+-]?)([0-9]{1,15})?(?:([.,])([0-9]*))?")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _DAY: Final = re.compile(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-]([0-9]{4})")
+_DAY_NUMBER: Final = re.compile(r"[2-6][0-9]{4}(\.[0-9]+)?")
 _DATE_EXAMPLES: Final = {
     "year first": "year-month-day, as 2026-05-03",
     "day first": "day, month and year, as 03.05.2026, or 2026-05-03",
@@ -211,14 +212,16 @@ def read_yes_no(text: str, _style: Style) -> bool:
 def read_signs(text: str, style: Style) -> dict[str, bool]:
     """Signs as ``marker under=yes|shank out=no``."""
     found: dict[str, bool] = {}
+    seen: set[str] = set()
     for part in text.split("|"):
         name, equals, word = part.partition("=")
         if not equals or not name.strip():
             raise CellFault(
                 f"{shown(part)} is no sign", "Write name=yes or name=no, with | between signs"
             )
-        if plain(name) in {plain(known) for known in found}:
+        if plain(name) in seen:
             raise CellFault(f"the sign {shown(name.strip())} stands twice", "Write it once")
+        seen.add(plain(name))
         found[name.strip()] = read_yes_no(word, style)
     return found
 
@@ -250,6 +253,9 @@ def read_date(text: str, style: Style) -> dt.date:
             return dated(dt.date(year, month, day))
     except ValueError:
         pass
+    if _DAY_NUMBER.fullmatch(text):
+        found = f"{shown(text)} is no date, but may be a spreadsheet's number of a day"
+        raise CellFault(found, "Give its column a format of dates, or write it as 2026-05-03")
     example = _DATE_EXAMPLES[style.date_order]
     raise CellFault(f"{shown(text)} is no date", f"Write {example}")
 

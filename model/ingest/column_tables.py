@@ -9,7 +9,7 @@ from model.base.errors import Fault
 from model.ingest.cells import CellFault
 from model.ingest.columns import LOG_HEADINGS
 from model.ingest.known_names import shown, suggestion
-from model.ingest.table import column_key
+from model.ingest.table import MAX_COLUMNS, column_key
 from model.ingest.toml_keys import (
     Key,
     Place,
@@ -45,7 +45,11 @@ def read_columns(
         return PLAIN, [place.fault(fault.found, fault.remedy)]
     headings: dict[str, str] = {}
     here = place.inside("headings")
-    for own, meant in entry.values.get("headings", {}).items():
+    written = entry.values.get("headings", {})
+    if len(written) > MAX_COLUMNS:
+        remedy = f"Write up to {MAX_COLUMNS}: a log has no more"
+        return PLAIN, [*faults, here.fault(f"{len(written)} headings", remedy)]
+    for own, meant in written.items():
         try:
             headings[own] = _heading(own, meant, treatments)
         except CellFault as fault:

@@ -139,6 +139,11 @@ def place_columns(
     return places, faults
 
 
+def known_column(heading: str) -> tuple[Column | None, str]:
+    """The column that the log knows by a heading, and the unit in it; None where it knows none."""
+    return _BY_HEADING.get(column_key(heading), (None, ""))
+
+
 def is_measured(heading: str, own_headings: Mapping[str, str]) -> bool:
     """Whether numbers below a heading were measured, and are no names."""
     own = {column_key(each): meant for each, meant in own_headings.items()}

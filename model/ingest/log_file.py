@@ -7,6 +7,7 @@ from pathlib import Path
 
 from model.base.errors import Fault, FaultyFile
 from model.ingest.columns import Place, is_measured, place_columns
+from model.ingest.header_rows import without_headers
 from model.ingest.log_notes import notes_on
 from model.ingest.pulls import read_pulls
 from model.ingest.row_names import name_row
@@ -95,6 +96,11 @@ def _read_table_rows(
 ) -> LogReading:
     if table is None:
         raise FaultyFile(faults)
+    names = [treatment.name for treatment in campaign.treatments]
+    table, headers = without_headers(table, campaign.columns.headings, names)
+    if any(fault.line == table.header_line for fault in headers):
+        raise FaultyFile(headers)
+    faults += headers
     places, found = place_columns(table, campaign.treatments, campaign.columns.headings)
     faults += found
     if found:

@@ -5,7 +5,7 @@ import io
 import logging
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from model.base.errors import Fault
@@ -16,6 +16,9 @@ logger = logging.getLogger(__name__)
 
 MAX_COLUMNS: Final = 500
 """More headings than any log has; comparing them all with each other would take for ever."""
+
+MAX_ROWS: Final = 20_000
+"""Years of pulls; each faulty row is told of, so that a file of millions would fill the memory."""
 
 _TOTAL: Final = re.compile(r"((sub|grand )?totals?|sum|average|mean|count):?", re.IGNORECASE)
 ROW_REMEDY: Final = "Give every row as many cells as the header; quote a cell that holds a comma"
@@ -113,7 +116,10 @@ def table_of(
         has_decimal_comma=columns.has_decimal_comma,
         date_order=columns.date_order,
     )
-    return table, [*faults, *_totals(table)]
+    totals = _totals(table)
+    lines = {fault.line for fault in totals}
+    pulls = tuple(row for row in table.rows if row.line not in lines)
+    return replace(table, rows=pulls), [*faults, *totals]
 
 
 def _totals(table: Table) -> list[Fault]:
@@ -141,6 +147,9 @@ def _rows(text: str, source: str, delimiter: str) -> tuple[list[Row], list[Fault
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
+                if len(rows) > MAX_ROWS:
+                    found = f"more than {MAX_ROWS} rows"
+                    return [], [_fault(source, first, found, "Split it into several files")]
                 rows.append(Row(line=first, cells=tuple(unguarded(cell) for cell in cells)))
             first = reader.line_num + 1
     except csv.Error as error:

@@ -9,6 +9,7 @@ from model.base.errors import Fault, FaultyFile, InputError
 MAX_BYTES: Final = 20_000_000
 """A bigger file is refused before it is read: a year of pulls is well below 1 MB."""
 
+_PIECE: Final = 65_536
 _WORKBOOK: Final = b"PK\x03\x04"
 _OLD_WORKBOOK: Final = b"\xd0\xcf\x11\xe0"
 _MARKS: Final = {
@@ -95,8 +96,12 @@ def read_content(path: Path, *, max_bytes: int = MAX_BYTES, kind: Kind = LOG) ->
 
 def _read(path: Path, most: int) -> bytes:
     """The first bytes: a pipe or a device tells no size, and may have no end."""
+    content = bytearray()
     with path.open("rb") as file:
-        return file.read(most)
+        # All at once would set the most aside for the smallest file.
+        while len(content) < most and (more := file.read(min(_PIECE, most - len(content)))):
+            content += more
+    return bytes(content)
 
 
 def decoded(source: str, content: bytes, *, kind: Kind = LOG) -> str:

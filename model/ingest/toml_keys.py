@@ -17,6 +17,8 @@ from model.records.base import Record
 
 Table = Mapping[str, object]
 
+MOST_GUESSES: Final = 50
+"""Unknown keys of a table for which is said what may have been meant: no more are printed."""
 _UNITS: Final = {"": {}, "load": LOAD_UNITS, "length": LENGTH_UNITS, "mass": MASS_UNITS}
 _CONVERT: Final = {"load": to_kn, "length": to_m, "mass": to_kg}
 
@@ -101,7 +103,8 @@ def read_entry(table: Table, keys: Sequence[Key], place: Place) -> tuple[Entry, 
         key = by_name.get(name)
         here = place.inside(name)
         if key is None:
-            faults.append(here.fault(f"an unknown key {shown(name)}", _known(name, keys)))
+            remedy = _known(name, keys) if len(faults) < MOST_GUESSES else "Take it out"
+            faults.append(here.fault(f"an unknown key {shown(name)}", remedy))
             continue
         field = key.field or key.name
         if field in written:

@@ -50,7 +50,7 @@ def find_lines(text: str) -> TomlLines:
         if not is_in_string:
             header, key = _HEADER.match(line), _KEY.match(line)
             if header:
-                table, counts = _table(header.group(2), header.group(1) == "[[", counts)
+                table = _table(header.group(2), header.group(1) == "[[", counts)
                 lines.setdefault(table, number)
             elif key:
                 path = (*table, *_parts(key.group(1)))
@@ -79,15 +79,13 @@ def _parts(dotted: str) -> list[str]:
     return [part.strip("\"'") for part in re.findall(_PART, dotted)]
 
 
-def _table(
-    dotted: str, is_array: bool, counts: dict[KeyPath, int]
-) -> tuple[KeyPath, dict[KeyPath, int]]:
-    """Path of a header, with its place in the arrays it lies in, and the arrays' new lengths."""
+def _table(dotted: str, is_array: bool, counts: dict[KeyPath, int]) -> KeyPath:
+    """Path of a header, with its place in the arrays it lies in; a new one of an array counts."""
     parts = tuple(_parts(dotted))
     if is_array:
         whole = _inside(parts[:-1], counts) + parts[-1:]
-        counts = {**counts, whole: counts.get(whole, 0) + 1}
-    return _inside(parts, counts), counts
+        counts[whole] = counts.get(whole, 0) + 1
+    return _inside(parts, counts)
 
 
 def _inside(parts: tuple[str, ...], counts: dict[KeyPath, int]) -> KeyPath:

@@ -10,7 +10,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -31,8 +31,15 @@ WORKBOOK_MARK: Final = b"PK\x03\x04"
 """How a workbook begins: it is a zip archive."""
 MOST_UNPACKED_BYTES: Final = 20_000_000
 """A year of pulls unpacks to well below 2 MB; far above it lies what would fill the memory."""
+MOST_MARKS: Final = 1_000_000
+"""Marks of XML in a workbook, four a cell: each takes the reader some ten microseconds, twice."""
 MOST_ROWS: Final = 20_000
 MOST_COLUMNS: Final = 500
+LONGEST_CELL: Final = 32_767
+"""Characters that a spreadsheet itself lets into a cell."""
+MOST_CHARACTERS: Final = 20_000_000
+"""Of all cells together: one text in the file may be shared by every cell of a sheet."""
+SHOWN_ROWS: Final = 5
 SAVE: Final = "Save it again as a workbook (.xlsx), or as CSV UTF-8, and import that"
 
 _DECIMALS: Final = re.compile(r"[#,]*0(?:\.(0+))?")
@@ -106,8 +113,18 @@ def _read(
     faults += _title(rows, source)
     if faults:
         raise FaultyFile(faults)
-    notes = tuple(f"The sheet {name!r} was not read: only the first is." for name in others)
-    return SheetReading(rows=rows, notes=notes)
+    notes = [f"The sheet {name!r} was not read: only the first is." for name in others]
+    return SheetReading(rows=rows, notes=(*notes, *_hidden(values, [row for row, _ in rows])))
+
+
+def _hidden(sheet: Worksheet, rows: Sequence[int]) -> Iterator[str]:
+    """Rows that are read though nobody sees them, as those that a filter leaves out."""
+    said = sheet.row_dimensions
+    hidden = [row for row in rows if row in said and said[row].hidden]
+    if hidden:
+        more = " …" if len(hidden) > SHOWN_ROWS else ""
+        named = ", ".join(str(row) for row in hidden[:SHOWN_ROWS])
+        yield f"Hidden rows are read like all others: line {named}{more}."
 
 
 def _require_small(content: bytes, source: str) -> None:
@@ -118,6 +135,11 @@ def _require_small(content: bytes, source: str) -> None:
             found = f"a workbook that unpacks to {size / 1e6:.0f} MB"
             most = f"Up to {MOST_UNPACKED_BYTES / 1e6:.0f} MB are read: check that it is the log"
             raise FaultyFile([_fault(source, None, found, most)])
+        marks = sum(archive.read(name).count(b"<") for name in archive.namelist())
+        if marks > MOST_MARKS:
+            found = f"a workbook of some {marks / 4e6:.1f} million cells"
+            remedy = f"Up to {MOST_MARKS / 4e6:.2g} million are read: keep the log alone in it"
+            raise FaultyFile([_fault(source, None, found, remedy)])
         for name in archive.namelist():
             if name.startswith("xl/worksheets/") and name.endswith(".xml"):
                 _require_small_ranges(archive.read(name).decode("utf-8", "replace"), source)
@@ -164,6 +186,16 @@ def _too_large(filled: Mapping[tuple[int, int], Cell], source: str) -> Iterator[
     if columns > MOST_COLUMNS:
         found = f"a sheet with a cell in column {columns}"
         yield _fault(source, None, found, f"Up to {MOST_COLUMNS} columns are read: clear the rest")
+    texts = [cell for cell in filled.values() if isinstance(cell.value, str)]
+    for cell in texts:
+        if len(str(cell.value)) > LONGEST_CELL:
+            found = f"a cell of {len(str(cell.value))} characters ({cell.coordinate})"
+            yield _fault(source, cell.row, found, f"Shorten it to {LONGEST_CELL}")
+    size = sum(len(str(cell.value)) for cell in texts)
+    if size > MOST_CHARACTERS:
+        found = f"a sheet of {size / 1e6:.0f} million characters"
+        most = f"Up to {MOST_CHARACTERS / 1e6:.0f} million are read: check that it is the log"
+        yield _fault(source, None, found, most)
 
 
 def _rows(

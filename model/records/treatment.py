@@ -1,5 +1,6 @@
 """What is changed on purpose: treatments, their levels, and which of them interact."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Annotated, Final, Self
@@ -105,9 +106,8 @@ def interaction_faults(
     ]
     if found:
         return found
-    names = level_names(treatments, interactions)
     return [
         f"a level is called like the interaction {name!r}: give it another name"
-        for name in dict.fromkeys(names)
-        if names.count(name) > 1
+        for name, count in Counter(level_names(treatments, interactions)).items()
+        if count > 1
     ]

@@ -20,6 +20,7 @@ from model.base.errors import InputError, StoreError
 from model.ingest.formula_guard import guarded, unguarded
 from model.ingest.log_fields import Field, fields_of
 from model.ingest.log_rows import Row, read_rows, rows_of
+from model.ingest.table import MAX_COLUMNS
 from model.ingest.text_file import decoded, printable, read_content
 from model.records.campaign import Campaign
 from model.service.campaigns import differences
@@ -30,8 +31,10 @@ from model.store.store import Store, needs_making
 DESCRIPTOR: Final = "datapackage.json"
 PULLS: Final = "pulls.csv"
 CAMPAIGNS: Final = "campaigns.json"
-MOST_UNPACKED_BYTES: Final = 200_000_000
-"""Above it a package is refused before it is unpacked: years of pulls come to a few MB."""
+MOST_BYTES: Final = {PULLS: 40_000_000, CAMPAIGNS: 10_000_000}
+"""Unpacked, above which a package is refused before it is: years of pulls come to a few MB."""
+MOST_ROWS: Final = 50_000
+"""Rows of pulls, one a bite of each revision; each is a table of its own while it is read."""
 
 # Called so that no column of a tester's own is: one of theirs may well be "who" or "source".
 _HISTORY: Final[tuple[Field, ...]] = (
@@ -55,6 +58,11 @@ _HISTORY: Final[tuple[Field, ...]] = (
     {"name": "kept_why", "type": "string", "description": "Why."},
     {"name": "kept_stored_at", "type": "string", "description": "When it was stored, UTC."},
 )
+_NOT_OURS: Final = (
+    *(ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError),
+    *(RecursionError, csv.Error),
+)
+"""What reading ends in where a package is not as this program writes it."""
 _HISTORY_NAMES: Final = tuple(str(field["name"]) for field in _HISTORY)
 _KEY: Final = ("outing", "pull", "kept_revision", "bite")
 
@@ -276,19 +284,28 @@ def read_package(path: Path) -> Package:
     texts = _texts(read_content(path), source)
     try:
         campaigns = tuple(_campaign(one) for one in json.loads(texts[CAMPAIGNS]))
-        rows = [
-            {unguarded(heading): unguarded(cell or "") for heading, cell in row.items()}
-            for row in csv.DictReader(io.StringIO(texts[PULLS], newline=""), strict=True)
-        ]
+        rows = _rows(texts[PULLS])
         groups = [
             list(group) for _, group in groupby(rows, lambda row: [row[key] for key in _KEY[:-1]])
         ]
         revisions = tuple(_revision(group, campaigns, source) for group in groups)
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError, csv.Error) as error:
+    except _NOT_OURS as error:
         raise _no_package(source, f"{type(error).__name__}: {error}") from error
     if not campaigns:
         raise _no_package(source, "it holds no campaign")
     return Package(source=source, campaigns=campaigns, revisions=revisions)
+
+
+def _rows(text: str) -> list[Row]:
+    reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+    if len(reader.fieldnames or ()) > MAX_COLUMNS:
+        raise ValueError(f"more than {MAX_COLUMNS} columns of pulls")
+    rows: list[Row] = []
+    for row in reader:
+        if len(rows) == MOST_ROWS:
+            raise ValueError(f"more than {MOST_ROWS} rows of pulls")
+        rows.append({unguarded(heading): unguarded(cell or "") for heading, cell in row.items()})
+    return rows
 
 
 def _texts(content: bytes, source: str) -> dict[str, str]:
@@ -299,8 +316,9 @@ def _texts(content: bytes, source: str) -> dict[str, str]:
             missing = {DESCRIPTOR, PULLS, CAMPAIGNS} - set(sizes)
             if missing:
                 raise _no_package(source, f"it lacks {min(missing)}")
-            if sum(sizes.values()) > MOST_UNPACKED_BYTES:
-                raise _no_package(source, f"it unpacks to {sum(sizes.values()) / 1e6:.0f} MB")
+            for name, most in MOST_BYTES.items():
+                if sizes[name] > most:
+                    raise _no_package(source, f"{name} unpacks to {sizes[name] / 1e6:.0f} MB")
             return {name: decoded(name, archive.read(name)) for name in (PULLS, CAMPAIGNS)}
     except (*BROKEN_ARCHIVE, OSError) as error:
         raise _no_package(source, str(error)) from error

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from model.base.errors import FaultyFile
-from model.ingest import workbook
+from model.ingest import log_file, workbook
 from model.ingest.log_file import read_log, read_log_content
 from model.ingest.log_writer import log_text
 from model.records.columns import Columns
@@ -130,7 +130,8 @@ SPOILT = {
         3, "'Total' and not a pull", "Take that row out",
     ),
     "a second header": (
-        book(HEADER, (None,) * 6 + ("kN",), FIRST), 2, "'kN' is not a number", "Write digits only",
+        book(HEADER, (None,) * 6 + ("kN",), FIRST),
+        2, "a second header, of units", "Write each into its heading",
     ),
     "nothing": (book(), 1, "an empty file", "Write a header"),
     "a header alone": (book(HEADER), 1, "nothing below", "Add a row"),
@@ -271,6 +272,86 @@ def test_words_that_look_like_a_formula_stay_words(small_campaign):
     content = book((*HEADER, "notes"), (*FIRST, ""), spoil=words)
     [pull] = read_log_content(content, "log.xlsx", small_campaign).pulls
     assert pull.notes == "=1+1"
+
+
+# --- the tester's own sheet, again and again --------------------------------------------------
+
+GROUPS = ("what", None, None, None, None, None, "how it went")
+UNITS = (None, None, None, None, None, None, "(kN)")
+AGAIN = {
+    "a title over the header": (book(("My trials", "2026"), HEADER, FIRST), 1, "stand on line 2"),
+    "groups over the header": (book(GROUPS, HEADER, FIRST), 1, "the headings stand on line 2"),
+    "units below the header": (book(HEADER, UNITS, FIRST), 2, "a second header, of units"),
+    "the header once a page": (book(HEADER, FIRST, HEADER, SECOND), 3, "the header once more"),
+    "a sum below": (book(HEADER, FIRST, (), ("Sum", *[None] * 5, 2.6)), 4, "'Sum' and not a pull"),
+    "a day as a number": (
+        book((*HEADER, "date"), (*FIRST, 46145)), 2, "may be a spreadsheet's number of a day",
+    ),
+    "a decimal comma as text": (book(HEADER, (*FIRST[:-1], "2,6")), 2, "has a decimal comma"),
+    "a unit in the cell": (book(HEADER, (*FIRST[:-1], "2.6 kN")), 2, "'2.6 kN' is not a number"),
+    "merged cells": (book(HEADER, FIRST, SECOND, spoil=_merge), 2, "merged cells C2:C3"),
+    "a formula nobody worked out": (book(HEADER, FIRST, spoil=_formula), 2, "(G2)"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", AGAIN)
+def test_each_is_one_fault(name, small_campaign):
+    content, line, found = AGAIN[name]
+    [fault] = faults_of(content, small_campaign)
+    assert fault.line == line
+    assert found in fault.found
+    assert fault.remedy
+
+
+@pytest.mark.parametrize("name", ["a title over the header", "units below the header"])
+def test_without_the_look_for_headers_it_is_a_puzzle(name, small_campaign, monkeypatch):
+    monkeypatch.setattr(log_file, "without_headers", lambda table, *_: (table, []))
+    assert len(faults_of(AGAIN[name][0], small_campaign)) > 1
+
+
+def test_the_same_in_text(small_campaign):
+    for rows, found in (
+        ("My trials,,,,,,\n{}\n{}\n", "the headings stand on line 2"),
+        ("{}\n,,,,,,kN\n{}\n", "a second header, of units"),
+    ):
+        text = rows.format(",".join(HEADER), ",".join(map(str, FIRST)))
+        [fault] = faults_of(text.encode(), small_campaign)
+        assert found in fault.found
+
+
+def test_what_is_only_untidy_goes_in(small_campaign):
+    """Empty rows between, numbers as text, a hidden row, a second sheet, an empty formula."""
+
+    def hide(sheet):
+        sheet.row_dimensions[4].hidden = True
+
+    texts = ("2", *FIRST[1:-1], "2.6")
+    content = book(HEADER, FIRST, (), texts, (), spoil=hide, more=("notes",))
+    reading = read_log_content(content, "log.xlsx", small_campaign)
+    assert [pull.code for pull in reading.pulls] == ["1", "2"]
+    assert "Hidden rows are read like all others: line 4." in reading.notes
+    assert "The sheet 'notes' was not read: only the first is." in reading.notes
+
+
+def test_again_and_again(small_campaign):
+    """The same sheet with a row more gives the same pulls, and the new one."""
+    once = read_log_content(book(HEADER, FIRST), "log.xlsx", small_campaign).pulls
+    twice = read_log_content(book(HEADER, FIRST, SECOND), "log.xlsx", small_campaign).pulls
+    assert twice[:1] == once
+
+
+@pytest.mark.parametrize(
+    ("name", "most", "found"),
+    [
+        ("MOST_MARKS", 10, "million cells"),
+        ("MOST_CHARACTERS", 10, "million characters"),
+        ("LONGEST_CELL", 8, "a cell of 9 characters (D2)"),
+    ],
+)
+def test_what_would_take_for_ever(name, most, found, small_campaign, monkeypatch):
+    monkeypatch.setattr(workbook, name, most)
+    [fault] = faults_of(book(HEADER, FIRST), small_campaign)
+    assert found in fault.found
 
 
 # --- a tester's own sheets ------------------------------------------------------------------------

@@ -219,15 +219,6 @@ def test_a_file_in_it_that_leaves_the_folder_goes_nowhere(package, tmp_path):
     assert {one for one in tmp_path.rglob("*") if one.name == "evil"} == before == set()
 
 
-def test_what_unpacks_to_too_much_is_refused_before_it_is_unpacked(package, tmp_path, monkeypatch):
-    padded = written(tmp_path / "padded.zip", contents(package) | {"padding": "0" * 2_000_000})
-    import_package(padded, tmp_path / "one")
-    monkeypatch.setattr(packages, "MOST_UNPACKED_BYTES", 1_000_000)
-    with pytest.raises(InputError, match="unpacks to 2 MB"):
-        import_package(padded, tmp_path / "two")
-    assert not (tmp_path / "two").exists()
-
-
 def test_a_size_that_is_not_true_unpacks_to_no_more(package, tmp_path):
     """The size that a trap claims for a file is as much as is ever read of it."""
     files = contents(package) | {"campaigns.json": "[" + " " * 5_000_000 + "]"}
@@ -237,3 +228,25 @@ def test_a_size_that_is_not_true_unpacks_to_no_more(package, tmp_path):
         archive.getinfo("campaigns.json").file_size = 100  # as the directory at the end says it
     with pytest.raises(InputError, match="is no sound data package"):
         import_package(tmp_path / "bad.zip", tmp_path / "again")
+
+
+def test_a_package_nested_deeper_than_can_be_read(package, tmp_path):
+    files = contents(package) | {"campaigns.json": "[" * 100_000}
+    with pytest.raises(InputError, match="RecursionError"):
+        import_package(written(tmp_path / "deep.zip", files), tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize(
+    ("bound", "most", "found"),
+    [
+        ("MOST_ROWS", 3, "more than 3 rows"),
+        ("MAX_COLUMNS", 3, "more than 3 columns"),
+        ("MOST_BYTES", {packages.PULLS: 100}, "unpacks to"),
+    ],
+)
+def test_a_package_that_would_fill_the_memory(bound, most, found, package, tmp_path, monkeypatch):
+    monkeypatch.setattr(packages, bound, most)
+    with pytest.raises(InputError, match=found):
+        import_package(package, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
