@@ -18,11 +18,11 @@ from model.questions.sensitivity import (
     depends_on_scope,
     doubled_prior_weights,
     own_share,
-    pareto_limit,
     terms_at_prior,
 )
 from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.questions.telling import Telling, most_telling
+from model.questions.weights import pareto_limit
 from model.records.answer import Flag
 from model.records.campaign import Campaign, Ladder
 from model.records.pull import Bite, Pull, Reading, Start
