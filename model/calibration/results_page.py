@@ -21,10 +21,12 @@ from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     COMPARISONS,
+    FIRST_QUICK_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
     HOLLOW_SOUND,
     PLAN_FILE,
+    QUICK_ANSWERS,
     WHAT_IS_SEEN,
     read_plan,
 )
@@ -74,6 +76,15 @@ HEADINGS: Final = {
             "and 0.22 of what lies on its side, and neither burial nor signs; they are fitted once "
             "more as if no camera had been used where nothing was seen. Only the 500 count for the "
             "shares."
+        ),
+    ),
+    QUICK_ANSWERS: Heading(
+        title="Quick answers beside full fits",
+        seeds=f"campaign k has seed {FIRST_QUICK_SEED} + k",
+        about=(
+            "Simulated campaigns of the comparisons (36 pulls, or 24 and a few on a third day). "
+            "All but the last 1, 3 or 5 pulls are fitted, those weighed in, and every question is "
+            "asked; then all pulls are fitted with another seed, and asked of again."
         ),
     ),
 }

@@ -1,6 +1,7 @@
 """Quick draws: those of a fit, weighted by the pulls that came after it."""
 
 import dataclasses
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -29,7 +30,19 @@ class Withheld:
     effective_draws: float
 
 
-def weigh_in(posterior: Posterior, more: Additions) -> Posterior | Withheld:
+def why_not(weights: Weights) -> str:
+    """Why weights cannot be answered from; empty where they can."""
+    if not weights.is_within_limit:
+        return "the fit did not expect pulls like these, so that too few of its draws fit them"
+    if weights.effective_draws < EFFECTIVE_DRAWS_MIN:
+        worth = f"{weights.effective_draws:.0f}"
+        return f"they leave draws that are worth {worth}, and an answer needs 400"
+    return ""
+
+
+def weigh_in(
+    posterior: Posterior, more: Additions, *, rule: Callable[[Weights], str] = why_not
+) -> Posterior | Withheld:
     """A posterior that counts the pulls which came after the fit, too; or why there is none.
 
     Each draw is weighted by the likelihood of the new pulls under it, new names having
@@ -44,6 +57,8 @@ def weigh_in(posterior: Posterior, more: Additions) -> Posterior | Withheld:
         Of a full fit.
     more : Additions
         What came after it.
+    rule : callable
+        Says why weights cannot be used, if so.
     """
     import xarray as xr
 
@@ -51,7 +66,7 @@ def weigh_in(posterior: Posterior, more: Additions) -> Posterior | Withheld:
     arrays = campaign_arrays(more.campaign, more.pulls)
     told = log_likelihood(parameters, arrays)
     weights = smoothed_weights(told.sum(axis=1))
-    reason = _why_not(weights)
+    reason = rule(weights)
     if reason:
         return Withheld(
             reason=reason,
@@ -83,12 +98,3 @@ def weigh_in(posterior: Posterior, more: Additions) -> Posterior | Withheld:
         effective_draws=weights.effective_draws,
     )
     return dataclasses.replace(posterior, draws=draws, campaign=more.campaign, weighed=weighed)
-
-
-def _why_not(weights: Weights) -> str:
-    if not weights.is_within_limit:
-        return "the fit did not expect pulls like these, so that too few of its draws fit them"
-    if weights.effective_draws < EFFECTIVE_DRAWS_MIN:
-        worth = f"{weights.effective_draws:.0f}"
-        return f"they leave draws that are worth {worth}, and an answer needs 400"
-    return ""
