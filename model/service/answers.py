@@ -2,16 +2,16 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
 
 from model.base.errors import FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import AnswerSummary, NotYet
+from model.records.answer import AnswerSummary, Flag, NotYet
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
+from model.service.evidence import Evidence, fitted_pulls, unknown_to
 from model.store.entries import StoredAnswer
 from model.store.store import Store
 
@@ -37,16 +37,6 @@ class StandingAnswer:
     history: tuple[AnswerSummary, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Evidence:
-    """What every question of one posterior is answered from, read once."""
-
-    posterior: Posterior
-    pulls: tuple[Pull, ...]
-    kept: Sequence[StoredAnswer]
-    stored_since: Callable[[str], frozenset[str]]
-
-
 def ask(store: Store, question: Question) -> Answer | NotYet:
     """Answer a question from the newest posterior that passed its fit check.
 
@@ -66,7 +56,7 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     posterior = store.newest_posterior()
     if posterior is None:
         return without_posterior(store, question.name)
-    return _answer(question, _evidence(store, posterior, store.stored_answers()))
+    return _answer(question, Evidence(store, posterior, store.stored_answers()))
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
@@ -92,7 +82,7 @@ def _work_out(
     """Outcomes by the questions' names, from the stored draws."""
     try:
         posterior = store.newest_posterior()
-        evidence = None if posterior is None else _evidence(store, posterior, kept)
+        evidence = None if posterior is None else Evidence(store, posterior, kept)
     except KedgewiseError as error:
         return {question.name: _failed(question, error) for question in asked}
     return {question.name: _outcome(store, question, evidence) for question in asked}
@@ -167,7 +157,7 @@ def _counts(summary: AnswerSummary) -> tuple[int, int]:
 
 
 def _outcome(
-    store: Store, question: Question, evidence: _Evidence | None
+    store: Store, question: Question, evidence: Evidence | None
 ) -> AnswerSummary | NotYet | Failed:
     try:
         if evidence is None:
@@ -179,9 +169,10 @@ def _outcome(
         return _failed(question, error)
 
 
-def _answer(question: Question, evidence: _Evidence) -> Answer | NotYet:
-    posterior = evidence.posterior
-    unknown = _unknown_to(posterior.campaign, question)
+def _answer(question: Question, evidence: Evidence) -> Answer | NotYet:
+    basis = evidence.basis_of(question)
+    posterior = basis.posterior
+    unknown = unknown_to(posterior.campaign, question)
     if unknown:
         return NotYet(
             question=question.name,
@@ -190,28 +181,19 @@ def _answer(question: Question, evidence: _Evidence) -> Answer | NotYet:
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    looks = earlier_looks(question, posterior, evidence.pulls, evidence.kept, evidence.stored_since)
-    return questions.answer(question, posterior, evidence.pulls, looks=looks)
+    looks = earlier_looks(question, posterior, basis.pulls, evidence.kept, evidence.stored_since)
+    answer = questions.answer(question, posterior, basis.pulls, looks=looks)
+    return answer if basis.flag is None else _flagged(answer, basis.flag)
 
 
-def _evidence(store: Store, posterior: Posterior, kept: Sequence[StoredAnswer]) -> _Evidence:
-    return _Evidence(
-        posterior=posterior,
-        pulls=behind(store, posterior),
-        kept=kept,
-        stored_since=cache(store.stored_since),
-    )
+def _flagged(answer: Answer, flag: Flag) -> Answer:
+    summary = answer.summary.model_copy(update={"flags": (*answer.summary.flags, flag)})
+    return replace(answer, summary=summary)
 
 
 def behind(store: Store, posterior: Posterior) -> tuple[Pull, ...]:
-    """Pulls that a posterior rests on as they were then, and the void ones beside them.
-
-    Not as they are now: what was corrected or taken out since is not what the
-    draws know, and may name what their campaign has not.
-    """
-    used = set(posterior.provenance.pull_ids)
-    pulls = store.facts_behind(posterior.provenance.id).pulls
-    return tuple(pull for pull in pulls if pull.is_void or pull.id in used)
+    """Pulls that a full fit rests on; see :func:`fitted_pulls`."""
+    return fitted_pulls(posterior, store.facts_behind(posterior.provenance.id))
 
 
 def without_posterior(store: Store, asked: str) -> NotYet:
@@ -234,21 +216,6 @@ def without_posterior(store: Store, asked: str) -> NotYet:
         hint = "Import a log with `kedgewise import FILE`, then run `kedgewise fit`."
         return NotYet(question=asked, reason="the store holds no pulls", hint=hint)
     return NotYet(question=asked, reason="nothing was fitted yet", hint="Run `kedgewise fit`.")
-
-
-def _unknown_to(campaign: Campaign, question: Question) -> list[str]:
-    anchors = {anchor.code for anchor in campaign.anchors} | {None}
-    seabeds = {seabed.name for seabed in campaign.seabeds}
-    levels = {treatment.name: treatment.levels for treatment in campaign.treatments}
-    unknown = [f"the seabed {name}" for name in question.seabeds if name not in seabeds]
-    for setup in (question.a, question.b):
-        unknown += [f"the anchor {setup.anchor}"] if setup.anchor not in anchors else []
-        unknown += [
-            f"the level {name}={level}"
-            for name, level in setup.levels.items()
-            if level not in levels.get(name, ())
-        ]
-    return list(dict.fromkeys(unknown))
 
 
 def asks_the_same(one: Question, other: Question, campaign: Campaign) -> bool:

@@ -3,6 +3,8 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -12,6 +14,9 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.store.entries import parse
 from model.store.tables import CampaignRow, PullRow
+
+PULLS_REMEMBERED: Final = 4096
+"""Records that were read already, a kB each: every answer reads all of them, and they are frozen."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,10 +155,15 @@ def revisions_of(session: Session, outing: str, code: str) -> tuple[Revision, ..
     return tuple(_revision_from(row) for row in rows)
 
 
+@lru_cache(maxsize=PULLS_REMEMBERED)
+def _pull_from(record: str) -> Pull:
+    return parse(Pull, record)
+
+
 def _revision_from(row: PullRow) -> Revision:
     return Revision(
         number=row.revision,
-        pull=parse(Pull, row.record),
+        pull=_pull_from(row.record),
         is_removed=row.is_removed,
         source=row.source,
         who=row.who,
