@@ -18,7 +18,8 @@ def posterior_words(found: Overview) -> str:
     if posterior is None:
         return f"no fit yet: {HOW_TO_FIT}"
     waiting = found.used_pulls - posterior.pulls
-    waits = f" · {counted(waiting, 'pull')} not in it yet: {HOW_TO_FIT}" if waiting > 0 else ""
+    since = f" · {counted(waiting, 'pull')} since: in answers marked quick; else {HOW_TO_FIT}"
+    waits = since if waiting > 0 else ""
     if found.has_changed:
         waits = f" · the campaign, or a pull, has changed since: {HOW_TO_FIT}"
     return (

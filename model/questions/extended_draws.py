@@ -6,7 +6,7 @@ prior. That is exact: before its first pull nothing else is known of a new name.
 """
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
 from zlib import crc32
 
 import numpy as np
@@ -25,7 +25,6 @@ from model.records.campaign import Campaign
 
 Array = NDArray[np.float64]
 Drawn = dict[str, Array]
-Places = tuple[NDArray[np.int64], ...]
 
 SEED: Final = 20_261_126
 """Of what is drawn for new names. Fixed, and apart for each name: a further pull of the same new
@@ -155,11 +154,12 @@ def _extended(
     dims = PARAMETER_DIMS[name]
     sizes = tuple(len(after[dim]) for dim in dims)
     there = np.ix_(*(place[dim] for dim in dims))
+    in_each_draw: tuple[Any, ...] = (slice(None), *there)
     is_new = np.ones(sizes, dtype=bool)
     is_new[there] = False
     values = np.empty((len(known), *sizes))
-    values[(slice(None), *there)] = news.to_normal(name, known)
+    values[in_each_draw] = news.to_normal(name, known)
     news.fill(name, values, is_new, [after[dim] for dim in dims])
     found = news.from_normal(name, values)
-    found[(slice(None), *there)] = known  # as it was, to the last digit
+    found[in_each_draw] = known  # as it was, to the last digit
     return found

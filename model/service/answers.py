@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from model.base.errors import FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import AnswerSummary, Flag, NotYet
+from model.records.answer import AnswerSummary, NotYet
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
-from model.service.evidence import Evidence, fitted_pulls, unknown_to
+from model.service.evidence import CHANGED, Evidence, fitted_pulls, unknown_to, waiting
+from model.service.fingerprints import fingerprint_now
 from model.store.entries import StoredAnswer
 from model.store.store import Store
 
@@ -53,39 +54,56 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     StoreError, PosteriorInvalid
         If the stored draws are damaged.
     """
-    posterior = store.newest_posterior()
-    if posterior is None:
+    stored = store.newest_stored()
+    if stored is None:
         return without_posterior(store, question.name)
-    return _answer(question, Evidence(store, posterior, store.stored_answers()))
+    return answer_from(Evidence(store, stored, store.stored_answers()), question)
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
     """Every standing question with its answer; one that fails does not take the others down.
 
-    An answer that was kept of the newest posterior is the answer: the draws are
-    read only for a question that came into the campaign after the fit.
+    An answer that was kept of the newest posterior, or of the pulls weighed into it, is the
+    answer: the draws are read only for one that was not.
     """
-    stored, kept = store.newest_stored(), store.stored_answers()
-    asked = store.campaign().questions
-    at_hand = [None if stored is None else _kept(question, stored.id, kept) for question in asked]
-    missing = [q for q, answer in zip(asked, at_hand, strict=True) if answer is None]
-    worked_out = _work_out(store, missing, kept) if missing else {}
-    return tuple(
-        _standing(question, answer or worked_out[question.name], kept)
-        for question, answer in zip(asked, at_hand, strict=True)
-    )
-
-
-def _work_out(
-    store: Store, asked: Sequence[Question], kept: Sequence[StoredAnswer]
-) -> dict[str, AnswerSummary | NotYet | Failed]:
-    """Outcomes by the questions' names, from the stored draws."""
+    asked, kept = store.campaign().questions, store.stored_answers()
     try:
-        posterior = store.newest_posterior()
-        evidence = None if posterior is None else Evidence(store, posterior, kept)
+        evidence = _evidence(store, kept)
+        at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
+        outcomes = {
+            question.name: at_hand.get(question.name) or _outcome(store, question, evidence)
+            for question in asked
+        }
     except KedgewiseError as error:
-        return {question.name: _failed(question, error) for question in asked}
-    return {question.name: _outcome(store, question, evidence) for question in asked}
+        outcomes = {question.name: _failed(question, error) for question in asked}
+    return tuple(_standing(question, outcomes[question.name], kept) for question in asked)
+
+
+def _evidence(store: Store, kept: Sequence[StoredAnswer]) -> Evidence | None:
+    stored = store.newest_stored()
+    return None if stored is None else Evidence(store, stored, kept)
+
+
+def _kept_now(
+    store: Store, evidence: Evidence, asked: Sequence[Question]
+) -> dict[str, AnswerSummary]:
+    """Answers at hand by the questions' names, as they stand with all that is stored."""
+    points = {
+        point.question: point
+        for point in store.trail([fingerprint_now(store)])
+        if point.fit == evidence.stored.id
+    }
+    found = {}
+    for question in asked:
+        summary = _kept(question, evidence.stored.id, evidence.kept)
+        point = points.get(question)
+        if evidence.is_from_fit(question):
+            found[question.name] = summary
+        elif evidence.more is None:
+            found[question.name] = summary and waiting(summary, CHANGED)
+        elif point is not None:
+            found[question.name] = point.summary or (summary and waiting(summary, point.reason))
+    return {name: summary for name, summary in found.items() if summary is not None}
 
 
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
@@ -99,20 +117,25 @@ def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
 
 
 def record_standing(store: Store) -> None:
-    """Keep the standing answers of the newest posterior: one look each, and only once."""
-    stored, kept = store.newest_stored(), store.stored_answers()
-    if stored is None:
+    """Keep the standing answers of the newest posterior: one look each, and only once.
+
+    Of the fit itself: quick answers are no looks.
+    """
+    evidence = _evidence(store, store.stored_answers())
+    if evidence is None:
         return
-    wanted = [q for q in store.campaign().questions if _kept(q, stored.id, kept) is None]
-    if not wanted:
-        return
-    outcomes = _work_out(store, wanted, kept)
+    wanted = [
+        question
+        for question in store.campaign().questions
+        if _kept(question, evidence.stored.id, evidence.kept) is None
+    ]
     new = [
         (question, outcome)
         for question in wanted
-        if isinstance(outcome := outcomes[question.name], AnswerSummary)
+        if isinstance(outcome := _outcome(store, question, evidence, is_full=True), AnswerSummary)
     ]
-    store.add_answers(new, posterior_id=stored.id)
+    if new:
+        store.add_answers(new, posterior_id=evidence.stored.id)
 
 
 def earlier_looks(
@@ -157,20 +180,29 @@ def _counts(summary: AnswerSummary) -> tuple[int, int]:
 
 
 def _outcome(
-    store: Store, question: Question, evidence: Evidence | None
+    store: Store, question: Question, evidence: Evidence | None, *, is_full: bool = False
 ) -> AnswerSummary | NotYet | Failed:
     try:
         if evidence is None:
             return without_posterior(store, question.name)
-        found = _answer(question, evidence)
+        found = answer_from(evidence, question, is_full=is_full)
         return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)
 
 
-def _answer(question: Question, evidence: Evidence) -> Answer | NotYet:
-    basis = evidence.basis_of(question)
+def answer_from(
+    evidence: Evidence, question: Question, *, is_full: bool = False
+) -> Answer | NotYet:
+    """The answer to a question from evidence that was read.
+
+    Parameters
+    ----------
+    is_full : bool
+        From the fit alone, whatever came after it.
+    """
+    basis = evidence.full if is_full else evidence.basis_of(question)
     posterior = basis.posterior
     unknown = unknown_to(posterior.campaign, question)
     if unknown:
@@ -183,12 +215,7 @@ def _answer(question: Question, evidence: Evidence) -> Answer | NotYet:
 
     looks = earlier_looks(question, posterior, basis.pulls, evidence.kept, evidence.stored_since)
     answer = questions.answer(question, posterior, basis.pulls, looks=looks)
-    return answer if basis.flag is None else _flagged(answer, basis.flag)
-
-
-def _flagged(answer: Answer, flag: Flag) -> Answer:
-    summary = answer.summary.model_copy(update={"flags": (*answer.summary.flags, flag)})
-    return replace(answer, summary=summary)
+    return replace(answer, summary=waiting(answer.summary, basis.waiting))
 
 
 def behind(store: Store, posterior: Posterior) -> tuple[Pull, ...]:

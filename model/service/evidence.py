@@ -1,16 +1,17 @@
 """What questions are answered from: a fit's draws, or those weighted by pulls that came after."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Final
 
+from model.base.errors import StoreError
 from model.posterior.posterior import Posterior
-from model.records.answer import Flag
+from model.records.answer import AnswerSummary, Flag
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
-from model.store.entries import StoredAnswer
+from model.store.entries import StoredAnswer, StoredPosterior
 from model.store.revisions import Facts
 from model.store.store import Store
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 WAITS: Final = "waits_for_the_fit"
 """Code of the flag of an answer that does not know all that is stored."""
+
+WAITING: Final = "Not all that is stored is in this, before the next full fit: "
 
 CHANGED: Final = "a pull, or something in the campaign, that the fit rests on was changed"
 
@@ -39,31 +42,21 @@ class Basis:
     pulls: tuple[Pull, ...]
     waiting: str = ""
 
-    @property
-    def flag(self) -> Flag | None:
-        """What an answer must say of what it does not know."""
-        if not self.waiting:
-            return None
-        return Flag(
-            code=WAITS, text=f"Not all that is stored is in this, until the full fit: {self.waiting}."
-        )
-
 
 class Evidence:
-    """Everything that questions are answered from at one moment, read once.
+    """Everything that questions are answered from at one moment, each part read once.
 
     Parameters
     ----------
-    posterior : Posterior
-        The newest full fit's.
+    stored : StoredPosterior
+        The newest full fit; its draws are read when they are needed.
     kept : sequence of StoredAnswer
         Answers that were kept.
     """
 
-    def __init__(self, store: Store, posterior: Posterior, kept: Sequence[StoredAnswer]) -> None:
-        self._full, self._now = posterior, store.facts()
-        self._then = store.facts_behind(posterior.provenance.id)
-        self.kept = kept
+    def __init__(self, store: Store, stored: StoredPosterior, kept: Sequence[StoredAnswer]) -> None:
+        self._store, self.stored, self.kept = store, stored, kept
+        self._now, self._then = store.facts(), store.facts_behind(stored.id)
         self.stored_since: Callable[[str], frozenset[str]] = cache(store.stored_since)
 
     @cached_property
@@ -71,13 +64,38 @@ class Evidence:
         """What came after the fit; None where something that it rests on was changed."""
         from model.questions.additions import additions  # brings the array library
 
-        known = [pull for pull in self._then.pulls if pull.id in set(self._full.pull_ids)]
-        return additions(self._full.campaign, known, self._now.campaign, self._now.pulls)
+        then, now = self._then, self._now
+        return additions(then.campaign, then.pulls, now.campaign, now.pulls)
+
+    def is_from_fit(self, question: Question) -> bool:
+        """Whether a question is answered from the fit alone, and that is all there is to know.
+
+        So it is where nothing came after it, or only names that the question has not.
+        """
+        if self._now.mark == self._then.mark:
+            return True
+        is_unknown = bool(unknown_to(self._then.campaign, question))
+        return self.more is not None and not self.more.pulls and not is_unknown
+
+    def basis_of(self, question: Question) -> Basis:
+        """What one question is answered from."""
+        return self.full if self.is_from_fit(question) else self.extended
 
     @cached_property
     def full(self) -> Basis:
-        """The fit as it is."""
-        return Basis(posterior=self._full, pulls=fitted_pulls(self._full, self._then))
+        """The fit as it is.
+
+        Raises
+        ------
+        StoreError, PosteriorInvalid
+            If its draws are damaged.
+        """
+        posterior = self._store.newest_posterior()
+        if posterior is None:
+            raise StoreError(
+                f"the draws of the posterior {self.stored.id} are gone", hint="Run `kedgewise fit`."
+            )
+        return Basis(posterior=posterior, pulls=fitted_pulls(posterior, self._then))
 
     @cached_property
     def extended(self) -> Basis:
@@ -85,26 +103,25 @@ class Evidence:
         from model.questions.quick import Withheld, weigh_in
 
         if self.more is None:
-            return self._waiting(CHANGED)
-        found = weigh_in(self._full, self.more)
+            return replace(self.full, waiting=CHANGED)
+        found = weigh_in(self.full.posterior, self.more)
         if isinstance(found, Withheld):
-            return self._waiting(found.reason)
+            return replace(self.full, waiting=found.reason)
         return Basis(posterior=found, pulls=self._now.pulls)
 
-    def _waiting(self, reason: str) -> Basis:
-        return Basis(posterior=self.full.posterior, pulls=self.full.pulls, waiting=reason)
 
-    def basis_of(self, question: Question) -> Basis:
-        """What one question is answered from.
+def waiting(summary: AnswerSummary, reason: str) -> AnswerSummary:
+    """An answer that says what it does not know, and why; itself without a reason."""
+    if not reason:
+        return summary
+    flag = Flag(code=WAITS, text=f"{WAITING}{reason}.")
+    return summary.model_copy(update={"flags": (*summary.flags, flag)})
 
-        The fit alone where nothing came after it, or only names that the question has not.
-        """
-        if self._now.mark == self._then.mark:
-            return self.full
-        is_unknown = bool(unknown_to(self._full.campaign, question))
-        if self.more is not None and not self.more.pulls and not is_unknown:
-            return self.full
-        return self.extended
+
+def waits_because(summary: AnswerSummary) -> str:
+    """Why an answer does not know all that is stored; empty where it does."""
+    texts = (flag.text for flag in summary.flags if flag.code == WAITS)
+    return next(texts, "").removeprefix(WAITING).removesuffix(".")
 
 
 def fitted_pulls(posterior: Posterior, then: Facts) -> tuple[Pull, ...]:

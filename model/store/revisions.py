@@ -16,7 +16,7 @@ from model.store.entries import parse
 from model.store.tables import CampaignRow, PullRow
 
 PULLS_REMEMBERED: Final = 4096
-"""Records that were read already, a kB each: every answer reads all of them, and they are frozen."""
+"""Records that were read already, a kB each: every answer reads all, and they never change."""
 
 
 @dataclass(frozen=True, kw_only=True)
