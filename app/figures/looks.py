@@ -68,4 +68,7 @@ def looks_figure(looks: Sequence[Look]) -> Figure:
 
 def _points(base: alt.Chart, state: str, *, fill: str, size: int) -> alt.Chart:
     chosen = base.transform_filter(alt.FieldEqualPredicate(field="answer", equal=state))
-    return chosen.mark_point(color=palette.SIDE_A, fill=fill, size=size, opacity=1, strokeWidth=1.5)
+    drawn: alt.Chart = chosen.mark_point(
+        color=palette.SIDE_A, fill=fill, size=size, opacity=1, strokeWidth=1.5
+    )
+    return drawn

@@ -155,10 +155,10 @@ def show_looks(moved: Moved, *, key: str) -> None:
         return
     show_figure(looks_figure(looks), key=key)
     has_quick = any(look.state == "quick" for look in looks)
-    rings = " Dots: full fits. Rings: quick answers, pulls weighed in." if has_quick else ""
+    rings = " Looks are full fits (dots); rings are quick answers." if has_quick else ""
     st.caption(
         f"Dotted: {percent(SETTLED_PROB)} and {percent(1 - SETTLED_PROB)}. A finding needs to "
-        f"be beyond one of them at two looks running, among other things; looks are full fits.{rings}"
+        f"be beyond one of them at two looks running, among other things.{rings}"
     )
     _say_not_yet(moved)
     show_table_behind(_looks_table(looks), "Table: every look")

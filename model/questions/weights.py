@@ -14,6 +14,9 @@ _statistics: Any = array_stats  # ships no types
 EFFECTIVE_DRAWS_MIN: Final = 400.0
 """With fewer the weights rest on too few draws to answer from."""
 
+ALIKE: Final = 1e-9
+"""Log ratios that differ by less differ by rounding alone."""
+
 
 def pareto_limit(n_draw: int) -> float:
     """Largest usable Pareto k: min(1 - 1/log10 S, 0.7) (Vehtari et al. 2024)."""
@@ -55,7 +58,7 @@ def smoothed_weights(log_ratio: Array) -> Weights:
         Log of the wanted over the sampled density, up to a constant.
     """
     n_draw = log_ratio.size
-    if np.ptp(log_ratio) == 0.0:  # nothing to smooth, and the smoother refuses a tail of one value
+    if np.ptp(log_ratio) < ALIKE:  # nothing to smooth, and the smoother refuses a tail of one value
         return Weights(shares=np.full(n_draw, 1 / n_draw), pareto_k=0.0)
     log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
     raw = np.exp(log_weights - np.max(log_weights))

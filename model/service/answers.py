@@ -89,14 +89,14 @@ def _kept_now(
 ) -> dict[str, AnswerSummary]:
     """Answers at hand by the questions' names, as they stand with all that is stored."""
     points = {
-        point.question: point
+        point.question.name: point
         for point in store.trail([fingerprint_now(store)])
-        if point.fit == evidence.stored.id
+        if point.fit == evidence.stored.id and point.question in asked
     }
     found = {}
     for question in asked:
         summary = _kept(question, evidence.stored.id, evidence.kept)
-        point = points.get(question)
+        point = points.get(question.name)
         if evidence.is_from_fit(question):
             found[question.name] = summary
         elif evidence.more is None:

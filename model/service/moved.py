@@ -50,11 +50,15 @@ def storing[Done](store: Store, act: Callable[[], Done]) -> tuple[Done, tuple[Mo
 
 
 def _moved(before: Sequence[StandingAnswer], after: Sequence[StandingAnswer]) -> list[Moved]:
-    earlier = {one.question: one.outcome for one in before}
+    earlier = {one.question.name: one.outcome for one in before}
     return [
-        Moved(question=one.question, before=_summary(earlier.get(one.question)), after=one.outcome)
+        Moved(
+            question=one.question,
+            before=_summary(earlier.get(one.question.name)),
+            after=one.outcome,
+        )
         for one in after
-        if one.outcome != earlier.get(one.question)
+        if one.outcome != earlier.get(one.question.name)
     ]
 
 
