@@ -1,4 +1,4 @@
-"""How answers moved, pull by pull: worked out a day at a time, kept, and renewed by a correction."""
+"""How answers moved: worked out a day at a time, kept, and renewed by a correction."""
 
 import pytest
 
