@@ -47,9 +47,10 @@ def weigh_in(
 
     Each draw is weighted by the likelihood of the new pulls under it, new names having
     deviations of their own (:func:`extended_draws`), and the draws are resampled by the
-    smoothed weights, so that whatever is told of draws can be told of these. That costs
-    less than a tenth of the Monte Carlo variance: a draw comes a whole number of times,
-    at most one off its share.
+    smoothed weights, so that whatever is told of draws can be told of these. What that costs:
+    a draw comes a whole number of times, at most one off its share, which adds a sixth of
+    one draw's variance on average, less than a tenth of what chains of 0.45 effective
+    draws a draw have anyway.
 
     Parameters
     ----------

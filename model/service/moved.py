@@ -1,8 +1,10 @@
 """What new pulls did to the standing answers: from what to what."""
 
+import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from model.base.errors import KedgewiseError
 from model.records.answer import AnswerSummary, NotYet
 from model.records.question import Question
 from model.service.answers import Failed, StandingAnswer, standing
@@ -10,6 +12,8 @@ from model.service.evidence import CHANGED, waits_because
 from model.service.fingerprints import days
 from model.store.entries import TrailPoint
 from model.store.store import Store
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,13 +44,26 @@ def storing[Done](store: Store, act: Callable[[], Done]) -> tuple[Done, tuple[Mo
     The answers are worked out at once and kept: quick ones, where the draws of the newest fit
     allow it. Whatever fails in that, what was stored is stored.
     """
-    if store.newest_stored() is None:
-        return act(), ()
-    before = standing(store)
+    before = _looked(store)
     done = act()
-    after = standing(store)
-    keep_quick(store, after)
+    after = _looked(store, is_kept=True)
     return done, tuple(_moved(before, after))
+
+
+def _looked(store: Store, *, is_kept: bool = False) -> tuple[StandingAnswer, ...]:
+    """The standing answers; none where they cannot be had, which must not stop a pull."""
+    try:
+        if store.newest_stored() is None:
+            return ()
+        mark = store.facts().mark
+        found = standing(store)
+        # What somebody else has stored meanwhile, these do not know.
+        if is_kept and store.facts().mark == mark:
+            keep_quick(store, found)
+    except KedgewiseError as error:
+        _log.warning("what moved is not known: %s", error.message)
+        return ()
+    return found
 
 
 def _moved(before: Sequence[StandingAnswer], after: Sequence[StandingAnswer]) -> list[Moved]:

@@ -10,6 +10,7 @@ import time
 import pytest
 
 from model.calibration.simulated import demo_campaign
+from model.questions import quick
 from model.service import answers
 from model.simulate.hollow_sound import simulate_hollow_sound
 from model.store.store import Store
@@ -48,22 +49,19 @@ def timed(store, question):
 def test_a_stored_pull_is_answered_for_at_once(demo_store, monkeypatch):
     store, new = demo_store
     # Draws from the priors would withhold: what is timed is the whole way of one that is shown.
-    monkeypatch.setattr("model.questions.quick.why_not", lambda weights: "")
-    monkeypatch.setattr(
-        "model.questions.quick.weigh_in.__kwdefaults__", {"rule": lambda weights: ""}
-    )
+    monkeypatch.setitem(quick.weigh_in.__kwdefaults__, "rule", lambda weights: "")
     questions = store.campaign().questions
     for question in questions:
         answers.ask(store, question)  # libraries are loaded by the first
     full = [timed(store, question) for question in questions for _ in range(ROUNDS)]
-    quick = []
+    weighed = []
     for number in range(ROUNDS):
         store.add_pulls([new.model_copy(update={"code": f"n{number}"})], "by hand")
-        quick += [timed(store, question) for question in questions]
+        weighed += [timed(store, question) for question in questions]
     state = answers.ask(store, questions[0]).summary.posterior.state
-    ratio = statistics.median(quick) / statistics.median(full)
+    ratio = statistics.median(weighed) / statistics.median(full)
     print(
-        f"\n{DRAWS} draws: quick {statistics.median(quick):.0f} ms, full "
+        f"\n{DRAWS} draws: quick {statistics.median(weighed):.0f} ms, full "
         f"{statistics.median(full):.0f} ms (CPU, medians over {len(questions)} questions), "
         f"ratio {ratio:.2f}"
     )

@@ -22,8 +22,13 @@ UPRIGHT = {"upright_base": 9.0, "treatment_upright": 0.0, "treatment_load": 0.0}
 
 
 def peak(code, load_kn, *, outing="day 3", anchor="S6"):
-    bite = Bite(number=1, ending=Ending.RELEASED_THEN_STOPPED, reading=Reading.PEAK, load_kn=load_kn,
-                resolution_kn=0.02)  # fmt: skip
+    bite = Bite(
+        number=1,
+        ending=Ending.RELEASED_THEN_STOPPED,
+        reading=Reading.PEAK,
+        load_kn=load_kn,
+        resolution_kn=0.02,
+    )
     return Pull(code=code, outing=outing, anchor=anchor, seabed="firm sand", bites=(bite,))
 
 

@@ -221,3 +221,28 @@ def test_without_weighing_new_pulls_would_wait(fitted, next_pull, small_campaign
     fitted.add_pulls([next_pull], "by hand")
     found = answers.ask(fitted, small_campaign.questions[0]).summary
     assert (found.posterior.state, waits_because(found)) == ("full", "r")
+
+
+def test_trouble_with_the_answers_does_not_make_a_stored_pull_look_lost(
+    fitted, next_pull, monkeypatch
+):
+    def fail(_):
+        raise KedgewiseError("no answers today", hint="h")
+
+    monkeypatch.setattr(moved, "standing", fail)
+    added, moves = storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert (added.added, moves) == (1, ())
+
+
+def test_what_another_stored_meanwhile_is_not_taken_for_known(fitted, next_pull, monkeypatch):
+    real = answers.standing
+    late = next_pull.model_copy(update={"code": "32"})
+
+    def overtaken(store):
+        found = real(store)
+        store.add_pulls([late], "another's")
+        return found
+
+    monkeypatch.setattr(moved, "standing", overtaken)
+    storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert {one.outcome.posterior.pulls for one in answers.standing(fitted)} == {9}
