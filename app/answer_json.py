@@ -11,6 +11,7 @@ from model.records.answer import AnswerSummary, NotYet
 from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
 from model.service.imports import Imported
+from model.service.moved import Moved
 
 Json = dict[str, object]
 
@@ -66,6 +67,27 @@ def standing_json(
         "failed": [plain(outcome) for outcome in outcomes if isinstance(outcome, Failed)],
     }
     return {"answers": found, **{name: those for name, those in missing.items() if those}}
+
+
+def moved_json(moves: Sequence[Moved]) -> list[Json]:
+    """What new pulls moved: each question's chance before and after, or why it waits."""
+    return [
+        {
+            "question": one.question.name,
+            "before": None if one.before is None else _chance_json(one.before),
+            "after": _chance_json(one.after) if isinstance(one.after, AnswerSummary) else None,
+            "waits_because": one.waits_because or None,
+        }
+        for one in moves
+    ]
+
+
+def _chance_json(summary: AnswerSummary) -> Json:
+    return {
+        "p_higher": summary.p_higher,
+        "finding": str(summary.finding),
+        "posterior": plain(summary.posterior),
+    }
 
 
 def imported_json(found: Imported) -> Json:

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from app.cautions import SHORT
 from app.chances import chances_words, likelier
+from app.moves import quick_word
 from app.shown import measure_rows
 from app.style.numbers import (
     counted,
@@ -36,6 +37,7 @@ from model.records.answer import AnswerSummary, NotYet, SidePulls
 from model.records.campaign import Campaign
 from model.service.answers import Failed, StandingAnswer
 
+QUICK_WORDS: Final = "Quick: pulls after the fit are weighed in; the full fit follows."
 INVENTED: Final = "The pulls of this campaign are invented."
 
 _STANDING_COLUMNS: Final = {"Question": 18, "Finding": 15, "A higher": 11, "A against B": 24}
@@ -143,7 +145,7 @@ def _setting(side: Side, campaign: Campaign) -> str:
 def _evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> Iterator[Row]:
     shared = counted(summary.pulls.shared_outings, "shared outing")
     yield "Pulls", f"A {_pulls(summary.pulls.a)}; B {_pulls(summary.pulls.b)}; {shared}"
-    if any(look.posterior.id != summary.posterior.id for look in history):
+    if any(look.posterior != summary.posterior for look in history):
         yield "Moved", f"A higher {moved(summary, history)}"
     for flag in summary.flags:
         yield "Note", flag.text
@@ -159,7 +161,7 @@ def _pulls(pulls: SidePulls) -> str:
 
 def moved(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> str:
     """How the probability moved from posterior to posterior: ``81 % → 88 %``."""
-    earlier = [look for look in history if look.posterior.id != summary.posterior.id]
+    earlier = [look for look in history if look.posterior != summary.posterior]
     return " → ".join(percent(look.p_higher) for look in (*earlier[-3:], summary))
 
 
@@ -195,7 +197,14 @@ def _legend(answers: Sequence[StandingAnswer]) -> str:
     intervals = _intervals(answers)
     if not intervals:
         return ""
-    return f"A is a question's first set-up, B its second. →: since the look before. {intervals}"
+    quick = any(
+        isinstance(one.outcome, AnswerSummary) and one.outcome.posterior.state == "quick"
+        for one in answers
+    )
+    what = f" {QUICK_WORDS}" if quick else ""
+    return (
+        f"A is a question's first set-up, B its second. →: since the look before. {intervals}{what}"
+    )
 
 
 def _intervals(answers: Sequence[StandingAnswer]) -> str:
@@ -216,7 +225,7 @@ def _standing_row(standing: StandingAnswer, campaign: Campaign) -> tuple[Text, T
         return (
             name,
             _text(finding),
-            _text(moved(outcome, standing.history)),
+            _text(f"{moved(outcome, standing.history)}{quick_word(outcome)}"),
             _text(effect_size(outcome.effect)),
         )
     return name, _text(missing_words(outcome)), Text("–"), Text("–")

@@ -40,7 +40,8 @@ def show_standing(
         show("The campaign has no standing questions yet: write some into its file.")
         return
     show(standing_view(found, opened.campaign()))
-    tell_what_is_behind(opened, store_option)
+    summaries = [one.outcome for one in found if isinstance(one.outcome, AnswerSummary)]
+    tell_what_is_behind(opened, store_option, is_quick=_has_quick(summaries))
 
 
 def _details(opened: Store, found: Sequence[StandingAnswer]) -> dict[str, Json]:
@@ -78,7 +79,12 @@ def show_answers(
             show("")
         history = history_of(opened, answer.question)
         show(answer_view(answer, opened.campaign(), history, has_details=has_details))
-    tell_what_is_behind(opened, store_option)
+    is_quick = _has_quick([answer.summary for answer in answers])
+    tell_what_is_behind(opened, store_option, is_quick=is_quick)
+
+
+def _has_quick(summaries: Sequence[AnswerSummary]) -> bool:
+    return any(summary.posterior.state == "quick" for summary in summaries)
 
 
 def show_modes(
@@ -101,15 +107,18 @@ def no_answer(outcome: NotYet | Failed, store_option: str) -> KedgewiseError:
     return error
 
 
-def tell_what_is_behind(opened: Store, store_option: str) -> None:
+def tell_what_is_behind(opened: Store, store_option: str, *, is_quick: bool = False) -> None:
     """Pulls that came after the fit, and a newer fit that failed, are said beside the answer."""
     state = state_of(opened)
     to_do = "the worker is at it." if state.has_worker else "run `kedgewise fit`."
     if state.used_pulls != state.pulls_behind_answers:
-        tell(
-            f"These answers rest on {state.pulls_behind_answers} of {state.used_pulls} pulls: "
-            + with_store(to_do, store_option)
+        known = f"{state.pulls_behind_answers} of {state.used_pulls} pulls"
+        words = (
+            f"Quick answers know all pulls, the fit behind them {known}: "
+            if is_quick
+            else f"These answers rest on {known}: "
         )
+        tell(words + with_store(to_do, store_option))
     if state.has_changed:
         changed = "The campaign, or a pull, has changed since the fit that these answers rest on: "
         tell(changed + with_store(to_do, store_option))

@@ -5,6 +5,7 @@ one there is). Draws and answers are kept in memory per state of the store, so
 that a page is drawn again without anything being worked out again.
 """
 
+import datetime as dt
 import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -13,19 +14,22 @@ from typing import Final
 import streamlit as st
 
 from app.doors.rights import Rights, require, rights
-from app.shown import Look, Overview
+from app.shown import Look, Moved, Overview
 from model.ingest.log_rows import Row
 from model.ingest.log_rows import correctable as log_columns
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
-from model.records.answer import NotYet
+from model.records.answer import AnswerSummary, NotYet
 from model.records.pull import Pull
 from model.records.question import Question
 from model.service import answers, corrections, imports, stores
 from model.service import modes as service_modes
+from model.service import trail as trails
 from model.service.corrections import Correction
 from model.service.imports import Imported
 from model.service.modes import Modes
+from model.service.moved import Moved as Move
+from model.service.moved import storing
 from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
 from model.store.store import Store, holds_store
@@ -91,12 +95,17 @@ def _store_to_change() -> Store:
     return _store()
 
 
+def _remembering() -> Store:
+    return _RememberingStore(_store().folder)
+
+
 def _state(store: Store) -> str:
     """A text that changes whenever an answer could."""
     parts = [
         str(store.newest_stored()),
         str(store.newest_attempt()),
         str(len(store.stored_answers())),
+        str(store.trail_count()),
         store.campaign().model_dump_json(),
         *(pull.model_dump_json() for pull in store.pulls()),
     ]
@@ -166,21 +175,42 @@ def _as_it_is[Found](found: Found | NotYet) -> Found | NotYet:
     return found
 
 
-def looks(question: Question) -> tuple[Look, ...]:
-    """Kept answers to the same comparison, oldest first, one for each number of pulls known."""
+def moved(question: Question) -> Moved:
+    """How the answer to a comparison moved, as pulls came in.
+
+    Answers kept at the time, and for a standing question the points of its trail, which
+    are of the pulls as they stand now: they take the place of the others.
+    """
     store = _store()
     campaign = store.campaign()
     found: dict[int, Look] = {}
     for kept in store.stored_answers():
         if answers.asks_the_same(kept.question, question, campaign):
-            found[kept.summary.posterior.pulls] = Look(
-                at=kept.answered_at,
-                pulls=kept.summary.posterior.pulls,
-                p_higher=kept.summary.p_higher,
-                finding=kept.summary.finding,
-                posterior=kept.summary.posterior.id,
-            )
-    return tuple(found.values())
+            found[kept.summary.posterior.pulls] = _look(kept.summary, kept.answered_at)
+    trail = trails.trail_of(store, question)
+    for point in trail.points:
+        if point.summary is not None and point.answered_at is not None:
+            is_better = point.state == "full" or point.pulls not in found
+            if is_better:
+                look = _look(point.summary, point.answered_at, last_pull=point.last_pull)
+                found[point.pulls] = look
+    return Moved(
+        looks=tuple(found[pulls] for pulls in sorted(found)),
+        not_yet=trail.not_yet,
+        withheld=sum(point.summary is None for point in trail.points),
+    )
+
+
+def _look(summary: AnswerSummary, at: dt.datetime, *, last_pull: str = "") -> Look:
+    return Look(
+        at=at,
+        pulls=summary.posterior.pulls,
+        p_higher=summary.p_higher,
+        finding=summary.finding,
+        posterior=summary.posterior.id,
+        state=summary.posterior.state,
+        last_pull=last_pull,
+    )
 
 
 # --- pulls, and changes to them -----------------------------------------------------------
@@ -227,10 +257,11 @@ def put_back(names: Sequence[str], why: str, who: str) -> None:
     _store_to_change().put_back_pulls(names, corrections.reason(why, who))
 
 
-def add_row(row: Row) -> str:
-    """Store one new pull; gives its identity."""
+def add_row(row: Row) -> tuple[str, tuple[Move, ...]]:
+    """Store one new pull; gives its identity, and what it moved."""
     source = corrections.BY_HAND if may_change() else corrections.ON_A_DEVICE
-    return corrections.add_row(_store(), row, source=source)
+    store = _remembering()
+    return storing(store, lambda: corrections.add_row(store, row, source=source))
 
 
 def preview_upload(name: str, content: bytes) -> Imported:
@@ -239,10 +270,14 @@ def preview_upload(name: str, content: bytes) -> Imported:
     return _upload(str(store.folder), _state(store), name, content)
 
 
-def import_upload(name: str, content: bytes, why: str, who: str) -> Imported:
-    """Store a log, with corrections where there is a reason for them."""
+def import_upload(
+    name: str, content: bytes, why: str, who: str
+) -> tuple[Imported, tuple[Move, ...]]:
+    """Store a log, with corrections where there is a reason for them; and what it moved."""
     reason = corrections.reason(why, who) if why else None
-    return imports.import_upload(_store_to_change(), name, content, reason=reason)
+    require(Rights.EVERYTHING)
+    store = _remembering()
+    return storing(store, lambda: imports.import_upload(store, name, content, reason=reason))
 
 
 def login_name() -> str:

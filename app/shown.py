@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Literal
 
 from model.questions.answer import Answer, Estimate, MeasureRow
 from model.records.answer import Finding, PosteriorSummary
@@ -36,12 +37,16 @@ class Overview:
 
 @dataclass(frozen=True, kw_only=True)
 class Look:
-    """One question's answer at one posterior.
+    """One question's answer once so many pulls were known.
 
     Parameters
     ----------
     pulls : int
-        Pulls known to that posterior.
+        Used pulls that were known.
+    state : str
+        Whether a fit of them told it, or a fit of fewer with the others weighed in.
+    last_pull : str
+        ``outing/code`` of the last of them; empty where that was not kept.
     p_higher : float
         Probability that A is higher, 0 to 1.
     """
@@ -51,6 +56,27 @@ class Look:
     p_higher: float
     finding: Finding
     posterior: str
+    state: Literal["full", "quick"] = "full"
+    last_pull: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moved:
+    """How a question's answer moved.
+
+    Parameters
+    ----------
+    looks : tuple of Look
+        In the order of the pulls known, one for each number of them.
+    not_yet : int
+        Pulls whose answer on the way is still to be worked out.
+    withheld : int
+        Pulls at which there was none to give before the next full fit.
+    """
+
+    looks: tuple[Look, ...]
+    not_yet: int = 0
+    withheld: int = 0
 
 
 def measure_rows(answer: Answer) -> tuple[MeasureRow, ...]:

@@ -29,16 +29,28 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     show(f"Open the web app: kedgewise serve{named}")
 
 
-def fit(*, store: StoreOption = None, as_json: AsJson = False) -> None:
+def fit(
+    *,
+    trail: Annotated[
+        bool,
+        typer.Option("--trail", help="Also fit each day's end, to see how answers moved."),
+    ] = False,
+    store: StoreOption = None,
+    as_json: AsJson = False,
+) -> None:
     """Fit all pulls, and keep how every standing question stands."""
     from app.answer_json import plain
     from model.service.fits import fit as fit_store
     from model.service.stores import open_store, state_of, store_option
+    from model.service.trail import fill_trail_step
 
     opened = open_store(store)
     pulls = state_of(opened).used_pulls
     with progress(f"Fitting {pulls} pulls: about a minute the first time.") as report:
         fitted = fit_store(opened, progress=report)
+    while trail:
+        with progress("Fitting a day's end, for how answers moved.") as report:
+            trail = fill_trail_step(opened, progress=report)
     if as_json:
         posterior = opened.newest_posterior()
         check = None if posterior is None else posterior.fit_check.model_dump(mode="json")

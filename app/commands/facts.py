@@ -1,7 +1,8 @@
 """A campaign and its pull logs into a store."""
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -9,6 +10,11 @@ from app.commands.drafting import draft
 from app.commands.options import AsJson, StoreOption
 from app.terminal import fail, show, show_json, tell, tell_notes, with_store
 from model.base.errors import InputError, KedgewiseError
+
+if TYPE_CHECKING:
+    from model.service.moved import Moved
+    from model.store.revisions import Reason
+    from model.store.store import Store
 
 
 def new(
@@ -84,9 +90,10 @@ def import_logs(
     as_json: AsJson = False,
 ) -> None:
     """Import pull logs: all or nothing of each file, known pulls skipped."""
-    from app.answer_json import imported_json
+    from app.answer_json import moved_json
     from model.service.corrections import reason_for
-    from model.service.imports import import_log, standing_of
+    from model.service.imports import standing_of
+    from model.service.moved import storing
     from model.service.packages import holds_package
     from model.service.stores import open_store, state_of, store_option
 
@@ -102,23 +109,46 @@ def import_logs(
         raise InputError(f"--revise says {revise!r}", hint='Write why, as --revise "WHY".')
     opened, reason = open_store(store), reason_for(revise, by)
     done: list[dict[str, object]] = []
-    for file in files:
-        try:
-            found = import_log(opened, file, reason=reason)
-        except KedgewiseError as error:
-            # Files before it are stored: whoever reads only the object must know.
-            before = {"files": done} if done else {}
-            raise typer.Exit(fail(error, is_json=as_json, before=before)) from error
-        tell_notes(found.notes)
-        tell("\n  ".join([str(found), *(str(revised) for revised in found.revised)]))
-        done.append(imported_json(found))
+    failed, moves = storing(opened, lambda: _import_each(opened, files, reason, done))
+    if failed is not None:
+        # Files before it are stored: whoever reads only the object must know.
+        before = {"files": done} if done else {}
+        raise typer.Exit(fail(failed, is_json=as_json, before=before)) from failed
     state = state_of(opened)
     if as_json:
         pulls = {"used": state.used_pulls, "void": state.void_pulls}
         behind = {"pulls_behind_answers": state.pulls_behind_answers}
-        show_json({"files": done, "pulls": pulls, **behind, "sentence": standing_of(state)})
+        said = {"sentence": standing_of(state), "moved": moved_json(moves)}
+        show_json({"files": done, "pulls": pulls, **behind, **said})
     else:
         show(with_store(standing_of(state), store_option(store, opened.folder)))
+        show_moved(moves)
+
+
+def _import_each(
+    opened: "Store", files: Sequence[Path], reason: "Reason | None", done: list[dict[str, object]]
+) -> KedgewiseError | None:
+    """Import one file after the other, each noted in `done`; the error at which it stopped."""
+    from app.answer_json import imported_json
+    from model.service.imports import import_log
+
+    for file in files:
+        try:
+            found = import_log(opened, file, reason=reason)
+        except KedgewiseError as error:
+            return error
+        tell_notes(found.notes)
+        tell("\n  ".join([str(found), *(str(revised) for revised in found.revised)]))
+        done.append(imported_json(found))
+    return None
+
+
+def show_moved(moves: "Sequence[Moved]") -> None:
+    """What the new pulls did to the standing answers."""
+    from app.moves import moved_words
+
+    if moves:
+        show("\n  ".join(["What moved (chance that A is higher):", *moved_words(moves)]))
 
 
 def _take_in(file: Path, store: str | None, *, as_json: bool) -> None:

@@ -1,4 +1,4 @@
-"""How an answer moved: its probability at each look."""
+"""How an answer moved: its probability as pulls came in, full answers and quick ones."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -13,12 +13,19 @@ from app.style.numbers import percent
 from model.base.constants import SETTLED_PROB
 
 HEIGHT: Final = 210
+FULL_SIZE: Final = 60
+QUICK_SIZE: Final = 26
+"""Areas of a point, square pixels: full answers are dots, quick ones small rings."""
 
 
 def describe(looks: Sequence[Look]) -> str:
-    """The picture in words."""
-    steps = ", then ".join(f"{percent(look.p_higher)} at {look.pulls} pulls" for look in looks)
-    return f"Chance that A is higher at each look: {steps}."
+    """The picture in words: the full answers, and how many quick ones lie between."""
+    full = [look for look in looks if look.state == "full"]
+    told = full or looks
+    steps = ", then ".join(f"{percent(look.p_higher)} at {look.pulls} pulls" for look in told)
+    between = len(looks) - len(told)
+    quick = f"; quick answers between: {between}" if between else ""
+    return f"Chance that A is higher at each look: {steps}{quick}."
 
 
 def looks_figure(looks: Sequence[Look]) -> Figure:
@@ -30,7 +37,11 @@ def looks_figure(looks: Sequence[Look]) -> Figure:
         In the order in which they were taken; at least one.
     """
     frame = pd.DataFrame(
-        {"pulls": [look.pulls for look in looks], "chance": [100 * look.p_higher for look in looks]}
+        {
+            "pulls": [look.pulls for look in looks],
+            "chance": [100 * look.p_higher for look in looks],
+            "answer": [look.state for look in looks],
+        }
     )
     ends = pd.DataFrame({"chance": [100 * SETTLED_PROB, 100 * (1 - SETTLED_PROB)]})
     low, high = frame["pulls"].min(), frame["pulls"].max()
@@ -48,7 +59,16 @@ def looks_figure(looks: Sequence[Look]) -> Figure:
     base = alt.Chart(frame).encode(x=x, y=y)
     layers = [
         alt.Chart(ends).mark_rule(color=palette.FAINT_INK, strokeDash=[3, 3]).encode(y=y),
-        base.mark_line(color=palette.SIDE_A, strokeWidth=2),
-        base.mark_point(color=palette.SIDE_A, filled=True, size=55, opacity=1),
+        base.mark_line(color=palette.SIDE_A, strokeWidth=1.5),
+        _points(base, "quick", fill="white", size=QUICK_SIZE),
+        _points(base, "full", fill=palette.SIDE_A, size=FULL_SIZE),
     ]
     return dressed(layers, describe(looks), height=HEIGHT)
+
+
+def _points(base: alt.Chart, state: str, *, fill: str, size: int) -> alt.Chart:
+    chosen = base.transform_filter(alt.FieldEqualPredicate(field="answer", equal=state))
+    drawn: alt.Chart = chosen.mark_point(
+        color=palette.SIDE_A, fill=fill, size=size, opacity=1, strokeWidth=1.5
+    )
+    return drawn

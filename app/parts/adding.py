@@ -22,8 +22,8 @@ def show_adding(campaign: Campaign) -> None:
         is_sent = st.form_submit_button("Store this pull", type="primary")
     if is_sent:
         with guarded():
-            name = data.add_row(row)
-            done(f"Stored: {name}.")
+            name, moves = data.add_row(row)
+            done(f"Stored: {name}.", moves)
 
 
 def _rig_cells(campaign: Campaign) -> dict[str, str]:

@@ -5,12 +5,14 @@ from collections.abc import Sequence
 import streamlit as st
 
 from app import data
+from app.moves import moved_words
 from app.parts.pull_table import show_history
 from app.style.cards import guarded
 from app.style.numbers import counted
 from app.style.text import as_prose
 from model.records.campaign import Campaign
 from model.records.pull import Pull
+from model.service.moved import Moved
 from model.store.facts import Revised
 
 SAID = "what was done"
@@ -27,14 +29,16 @@ MOST_SHOWN = 20
 
 def say_once() -> None:
     """What the last step did, if one has just been done."""
-    done = st.session_state.pop(SAID, None)
-    if done is not None:
-        st.success(as_prose(done), icon=":material/check:")
+    said = st.session_state.pop(SAID, None)
+    if said is not None:
+        st.success(said, icon=":material/check:")
 
 
-def done(words: str) -> None:
-    """Draw the page anew, with what was done at its head."""
-    st.session_state[SAID] = words
+def done(words: str, moves: Sequence[Moved] = ()) -> None:
+    """Draw the page anew, with what was done at its head, and what that moved."""
+    lines = [f"- {as_prose(line)}" for line in moved_words(moves)]
+    head = ["", "Chance that A is higher:", ""] if lines else []
+    st.session_state[SAID] = "\n".join([as_prose(words), *head, *lines])
     st.rerun()
 
 

@@ -28,9 +28,19 @@ BADGE_COLORS: Final = {
 }
 
 
+QUICK_BADGE: Final = ":green-badge[:material/bolt: quick]"
+"""Beside an answer that has weighed in pulls which came after the fit."""
+
+
 def finding_badge(finding: Finding) -> str:
     """The finding as a badge in Markdown: symbol and words, the colour comes on top."""
     return f":{BADGE_COLORS[finding]}-badge[{FINDING_SYMBOLS[finding]} {FINDING_WORDS[finding]}]"
+
+
+def badges(summary: AnswerSummary) -> str:
+    """The finding, and beside it whether the answer is a quick one."""
+    found = finding_badge(summary.finding)
+    return found if summary.posterior.state == "full" else f"{found}{SPACE}{QUICK_BADGE}"
 
 
 def probability_words(summary: AnswerSummary) -> str:

@@ -24,7 +24,8 @@ def posterior_words(found: Overview, *, has_worker: bool) -> str:
     if posterior is None:
         return f"no fit yet{to_do}"
     waiting = found.used_pulls - posterior.pulls
-    waits = f" · {counted(waiting, 'pull')} not in it yet{to_do}" if waiting > 0 else ""
+    since = f" · {counted(waiting, 'pull')} since, in answers marked quick{to_do}"
+    waits = since if waiting > 0 else ""
     if found.has_changed:
         waits = f" · the campaign, or a pull, has changed since{to_do}"
     return (

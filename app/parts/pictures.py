@@ -12,7 +12,7 @@ from app.figures.looks import looks_figure
 from app.figures.next_pull import never_set_words, next_pull_figure, outcome_shares
 from app.figures.pulls import pulls_figure, table_of
 from app.marks import SideMarks
-from app.shown import Look
+from app.shown import Look, Moved
 from app.style.numbers import counted, effect_range, interval_name, percent
 from app.style.text import as_text, short_id
 from model.base.constants import SETTLED_PROB
@@ -143,21 +143,46 @@ def looks_words(looks: Sequence[Look]) -> str:
         return "No look is kept yet. Standing questions are looked at after every fit."
     if len(looks) == 1:
         return f"One look so far, at {counted(looks[0].pulls, 'pull')}."
-    steps = " → ".join(percent(look.p_higher) for look in looks[-LOOKS_SAID:])
-    return f"A is higher, look by look: {steps}, at {counted(looks[-1].pulls, 'pull')}."
+    latest = looks[-LOOKS_SAID:]
+    steps = " → ".join(percent(look.p_higher) for look in latest)
+    quick = sum(look.state == "quick" for look in latest)
+    of_these = f" ({quick} of these quick)" if quick else ""
+    return f"A is higher, look by look: {steps}, at {counted(looks[-1].pulls, 'pull')}{of_these}."
 
 
-def show_looks(looks: Sequence[Look], *, key: str) -> None:
+def show_looks(moved: Moved, *, key: str) -> None:
     """How the answer moved: a line, or words where there was one look only."""
+    looks = moved.looks
     if len(looks) < 2:
         st.markdown(looks_words(looks))
+        _say_not_yet(moved)
         return
     show_figure(looks_figure(looks), key=key)
+    has_quick = any(look.state == "quick" for look in looks)
+    rings = " Looks are full fits (dots); rings are quick answers." if has_quick else ""
     st.caption(
         f"Dotted: {percent(SETTLED_PROB)} and {percent(1 - SETTLED_PROB)}. A finding needs to "
-        "be beyond one of them at two looks running, among other things."
+        f"be beyond one of them at two looks running, among other things.{rings}"
     )
+    _say_not_yet(moved)
     show_table_behind(_looks_table(looks), "Table: every look")
+
+
+def _say_not_yet(moved: Moved) -> None:
+    """What is missing of the way: still to be worked out, or not to be told before a full fit."""
+    missing = []
+    if moved.not_yet:
+        missing.append(
+            f"Not yet: {counted(moved.not_yet, 'pull')} on the way; they are worked out in the "
+            "background, or by `kedgewise fit --trail`."
+        )
+    if moved.withheld:
+        missing.append(
+            f"At {counted(moved.withheld, 'pull')} no quick answer could be given before the "
+            "next full fit."
+        )
+    if missing:
+        st.caption(" ".join(missing))
 
 
 def _looks_table(looks: Sequence[Look]) -> pd.DataFrame:
@@ -165,7 +190,9 @@ def _looks_table(looks: Sequence[Look]) -> pd.DataFrame:
         {
             "pulls known": [look.pulls for look in looks],
             "A higher": [percent(look.p_higher) for look in looks],
+            "answer": [look.state for look in looks],
             "finding": [str(look.finding) for look in looks],
+            "last pull": [guarded(look.last_pull) for look in looks],
             "date": [f"{look.at:%Y-%m-%d %H:%M}" for look in looks],
             "posterior": [short_id(look.posterior) for look in looks],
         }

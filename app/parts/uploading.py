@@ -39,8 +39,8 @@ def show_uploading() -> None:
     why, who = ask_why("upload") if found.revised else ("", "")
     is_ready = bool(why) or not found.revised
     if st.button(_label(found), disabled=not is_ready, type="primary", key="store log"):
-        stored = data.import_upload(name, content, why, who)
-        done(str(stored))
+        stored, moves = data.import_upload(name, content, why, who)
+        done(str(stored), moves)
 
 
 def _label(found: Imported) -> str:

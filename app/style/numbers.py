@@ -36,6 +36,13 @@ def percent_figure(probability: float) -> str:
     return percent(probability).removesuffix(f"{SPACE}%")
 
 
+def chance(probability: float) -> str:
+    """A probability as ``0.88``, rounded as :func:`percent` is, never 0 or 1."""
+    words = percent_words(probability)
+    word, _, figure = words.removesuffix(" %").rpartition(" ")
+    return f"{word} 0.{int(figure):02d}".strip()
+
+
 def significant(value: float, digits: int = 3) -> str:
     """A number to so many significant digits, without an exponent."""
     if value == 0:

@@ -12,7 +12,7 @@ from app.marks import side_marks
 from app.parts.asked import question_markdown, question_name
 from app.parts.choosers import choose_question
 from app.parts.finding import (
-    finding_badge,
+    badges,
     probability_words,
     show_alone,
     show_effect_words,
@@ -100,7 +100,7 @@ def _choose(first: Question, campaign: Campaign) -> Question:
 
 
 def _show_words(question: Question, answer: Answer) -> None:
-    st.markdown(finding_badge(answer.summary.finding))
+    st.markdown(badges(answer.summary))
     st.markdown(f"## {probability_words(answer.summary)}", anchors=False)
     st.markdown(as_prose(answer.summary.sentence))
     if chances := chances_words(answer):
@@ -129,7 +129,7 @@ def _show_answer(question: Question, answer: Answer, campaign: Campaign) -> None
         show_pulls(side_marks(question, data.pulls(), campaign), campaign)
     with card():
         st.markdown("## How it moved", anchors=False)
-        show_looks(data.looks(question), key="looks")
+        show_looks(data.moved(question), key="looks")
     with card():
         show_measures(answer, campaign)
     _show_behind(answer, campaign)

@@ -5,7 +5,7 @@ import streamlit as st
 from app import data
 from app.pages import VIEWS_FOLDER
 from app.parts.asked import question_markdown
-from app.parts.finding import finding_badge, flags_list, probability_words, show_sides
+from app.parts.finding import badges, flags_list, probability_words, show_sides
 from app.parts.pictures import PICTURE_WORDS, looks_words, show_small_effect
 from app.style.cards import card, guarded, show_not_yet
 from app.style.numbers import SPACE, effect
@@ -22,12 +22,11 @@ def _show_answer(question: Question, answer: Answer) -> None:
     words, picture = st.columns([3, 2], gap="medium")
     with words:
         show_sides(answer)
-        finding = finding_badge(summary.finding)
-        st.markdown(f"{finding}{SPACE} **{probability_words(summary)}**")
+        st.markdown(f"{badges(summary)}{SPACE} **{probability_words(summary)}**")
         st.markdown(as_prose(summary.sentence))
         st.markdown(f"A against B: {effect(summary.effect)}")
         with guarded():
-            st.caption(looks_words(data.looks(question)))
+            st.caption(looks_words(data.moved(question).looks))
     with picture:
         with guarded():
             show_small_effect(answer, key=f"effect {question.name}")

@@ -5,9 +5,10 @@ stay. Where no source is named, the reason is common practice or judgement.
 Scales written ``HalfNormal(s)`` are given by their s.
 """
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from math import log
-from typing import Final
+from typing import Any, Final
 
 from model.base.constants import REFERENCE_MASS_KG, STANDARD_GRAVITY_M_S2
 
@@ -113,6 +114,21 @@ class Priors:
     def canonical(self) -> dict[str, object]:
         """The priors as plain data, for a posterior's identity."""
         return asdict(self)
+
+    @classmethod
+    def of(cls, canonical: Mapping[str, Any]) -> "Priors":
+        """The priors again from plain data, as a posterior's provenance keeps them."""
+        return cls(**{name: _prior(value) for name, value in canonical.items()})
+
+
+def _prior(value: Any) -> Any:  # noqa: ANN401 - whatever a field of the priors is
+    if not isinstance(value, Mapping):
+        return value
+    if set(value) == {"mean", "sd"}:
+        return Normal(**value)
+    if set(value) == {"a", "b"}:
+        return Beta(**value)
+    return {name: _prior(each) for name, each in value.items()}
 
 
 DEFAULT_PRIORS: Final = Priors()

@@ -41,7 +41,7 @@ from model.outcomes.likelihood import MODE_SIGN, BiteData, bite_data, log_eviden
 from model.outcomes.log_probability import log_interval, log_sigmoid
 from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
 from model.questions.effect import parameters_of
-from model.questions.sensitivity import pareto_limit
+from model.questions.weights import pareto_limit
 from model.records.base import Record
 from model.records.campaign import Campaign
 from model.records.pull import Bite, Pull

@@ -21,11 +21,13 @@ from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     COMPARISONS,
+    FIRST_QUICK_SEED,
     FIRST_RANKED_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
     HOLLOW_SOUND,
     PLAN_FILE,
+    QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
     read_plan,
@@ -85,6 +87,15 @@ HEADINGS: Final = {
             "Simulation-based calibration on other campaigns of 18 pulls, made as those of what is "
             "seen, all with truths from the priors: where the truth stands among the draws of one "
             "attempt, passed or not, for the six effects and every free parameter."
+        ),
+    ),
+    QUICK_ANSWERS: Heading(
+        title="Quick answers beside full fits",
+        seeds=f"campaign k has seed {FIRST_QUICK_SEED} + k",
+        about=(
+            "Simulated campaigns of the comparisons (36 pulls, or 24 and a few on a third day). "
+            "All but the last 1, 3 or 5 pulls are fitted, those weighed in, and every question is "
+            "asked; then all pulls are fitted with another seed, and asked of again."
         ),
     ),
 }

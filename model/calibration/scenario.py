@@ -25,6 +25,9 @@ WHAT_IS_SEEN: Final = "what_is_seen"
 RANKS: Final = "ranks"
 """Table of where truths stand among their draws."""
 
+QUICK_ANSWERS: Final = "quick_answers"
+"""Table of quick answers beside the full fits of the same pulls."""
+
 CAMPAIGNS: Final = 200
 """Even numbers have a truth from the priors, odd ones a fixed truth off them."""
 
@@ -41,6 +44,11 @@ FITTED_TWICE_EVERY: Final = 5
 
 RANKED_CAMPAIGNS: Final = 500
 FIRST_RANKED_SEED: Final = 20_290_000
+QUICK_CAMPAIGNS: Final = 100
+"""Truths as in the comparisons; 1, 3 and 5 new pulls in turn, and after every three campaigns
+from the day that was begun to a day of their own and back."""
+FIRST_QUICK_SEED: Final = 20_280_000
+NEW_PULLS: Final = (1, 3, 5)
 
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
@@ -79,6 +87,10 @@ class Scenario(Record):
     ----------
     without : str
         What a second fit of the same pulls does not get to know; empty for no second fit.
+    new_pulls : int
+        How many of the last pulls are weighed in, and not fitted at first.
+    is_new_day : bool
+        Whether those are all on a day that the first fit does not know.
     """
 
     table: str
@@ -87,6 +99,8 @@ class Scenario(Record):
     truth: Literal["prior", "fixed", "demo", "camera lost"]
     fixed: FixedTruth | None = None
     without: Without = ""
+    new_pulls: int = Field(default=0, ge=0)
+    is_new_day: bool = False
 
 
 class TablePlan(Record):
@@ -171,11 +185,31 @@ def ranks_plan(campaigns: int = RANKED_CAMPAIGNS) -> TablePlan:
     )
 
 
+def quick_answers_plan(campaigns: int = QUICK_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of quick answers."""
+    return TablePlan(
+        table=QUICK_ANSWERS,
+        scenarios=tuple(
+            Scenario(
+                table=QUICK_ANSWERS,
+                number=number,
+                seed=FIRST_QUICK_SEED + number,
+                truth="fixed" if number % 2 == 1 else "prior",
+                fixed=_fixed_truth(number // 2) if number % 2 == 1 else None,
+                new_pulls=NEW_PULLS[number % len(NEW_PULLS)],
+                is_new_day=number // len(NEW_PULLS) % 2 == 1,
+            )
+            for number in range(campaigns)
+        ),
+    )
+
+
 PLANS: Final = {
     COMPARISONS: comparisons_plan,
     HOLLOW_SOUND: hollow_sound_plan,
     WHAT_IS_SEEN: what_is_seen_plan,
     RANKS: ranks_plan,
+    QUICK_ANSWERS: quick_answers_plan,
 }
 
 

@@ -9,11 +9,21 @@ from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine
 from model.calibration.hollow_sound_table import write_hollow_sound_table
 from model.calibration.judging import judge_campaign
+from model.calibration.quick_judging import judge_quick
+from model.calibration.quick_result import QuickResult
+from model.calibration.quick_table import write_quick_table
 from model.calibration.rank_judging import judge_ranks
 from model.calibration.rank_result import RankResult
 from model.calibration.rank_table import write_rank_table
 from model.calibration.result import CampaignResult, Result
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, RANKS, WHAT_IS_SEEN, Scenario
+from model.calibration.scenario import (
+    COMPARISONS,
+    HOLLOW_SOUND,
+    QUICK_ANSWERS,
+    RANKS,
+    WHAT_IS_SEEN,
+    Scenario,
+)
 from model.calibration.seen_judging import judge_seen
 from model.calibration.seen_result import SeenResult
 from model.calibration.seen_table import write_seen_table
@@ -46,4 +56,5 @@ TABLES: Final = {
     HOLLOW_SOUND: Table(kind=CampaignResult, judge=judge_campaign, write=write_hollow_sound_table),
     WHAT_IS_SEEN: Table(kind=SeenResult, judge=judge_seen, write=write_seen_table),
     RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
+    QUICK_ANSWERS: Table(kind=QuickResult, judge=judge_quick, write=write_quick_table),
 }

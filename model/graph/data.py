@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from model.base.priors import Priors
 from model.graph.kernel_position import NO_CENTRE
-from model.graph.kinship import kinship
-from model.graph.prior_arrays import prior_arrays
 from model.graph.whitening import whitening
 from model.outcomes.design import design
+from model.outcomes.kinship import kinship
 from model.outcomes.likelihood import NO_SPOILT_LOG
+from model.outcomes.prior_arrays import prior_arrays
 from model.outcomes.shape import Shape
 from model.outcomes.variates import centre_positions, is_log, scale_positions
 

@@ -54,11 +54,11 @@ def whitening(
     arrays : xarray.Dataset
         From :func:`model.arrays.campaign_arrays.campaign_arrays`.
     prior : dict
-        From :func:`model.graph.prior_arrays.prior_arrays`.
+        From :func:`model.outcomes.prior_arrays.prior_arrays`.
     shape : Shape
         Size of each dim.
     kin : (variate, variate)
-        From :func:`model.graph.kinship.kinship`: what is whitened is mixed by it after.
+        From :func:`model.outcomes.kinship.kinship`: what is whitened is mixed by it after.
 
     Returns
     -------

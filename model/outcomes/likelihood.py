@@ -12,7 +12,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from model.base.names import NOT_SEEN, ON_SIDE, SEEN_ON_SIDE, SEEN_UPRIGHT, UPRIGHT
+from model.base.names import NOT_SEEN, ON_SIDE, PULL, SEEN_ON_SIDE, SEEN_UPRIGHT, UPRIGHT
 from model.outcomes.formula import (
     Parameters,
     Rows,
@@ -36,6 +36,8 @@ BURIED: Final = "buried rode"
 SIGNS: Final = "signs"
 DRAWS_AT_ONCE: Final = 500
 """Draws that are worked out together, to bound the memory: a bite has a place at every node."""
+PLACES_AT_ONCE: Final = 150_000
+"""More draws at once where few pulls are asked of: 1 MB for each array on the way."""
 NO_SPOILT_LOG = -1e8
 """Stands for log 0 where a spoilt bite cannot end so; finite, so gradients stay finite."""
 
@@ -116,13 +118,15 @@ def log_likelihood(parameters: Parameters, arrays: xr.Dataset) -> Array:
         ``(draw, pull)``.
     """
     n_draw = max(len(drawn) for drawn in parameters.values())
+    n_term = max(likelihood_terms(arrays).row_index.size, arrays.sizes[PULL], 1)
+    at_once = max(DRAWS_AT_ONCE, PLACES_AT_ONCE // n_term)
     return np.concatenate(
         [
             _log_likelihood(
-                {name: drawn[start : start + DRAWS_AT_ONCE] for name, drawn in parameters.items()},
+                {name: drawn[start : start + at_once] for name, drawn in parameters.items()},
                 arrays,
             )
-            for start in range(0, n_draw, DRAWS_AT_ONCE)
+            for start in range(0, n_draw, at_once)
         ]
     )
 

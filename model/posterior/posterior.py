@@ -12,7 +12,9 @@ from model.records.base import Record
 from model.records.campaign import Campaign
 
 if TYPE_CHECKING:
+    import numpy as np
     import xarray as xr  # takes a second to import, and not everyone who names draws reads them
+    from numpy.typing import NDArray
 
 LOG_LIKELIHOOD = "log_likelihood"
 CHAIN = "chain"
@@ -51,6 +53,29 @@ class FitCheck(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """How the draws of a fit came to count pulls that were made after it.
+
+    Parameters
+    ----------
+    pull_ids : tuple of str
+        ``outing/code`` of every pull taken in beyond the fit's own.
+    source : (draw,) int array
+        Which of the fit's draws each one is.
+    chain : (fitted draw,) int array
+        Chain of each of the fit's draws.
+    pareto_k, effective_draws : float
+        Shape of the weights' tail, and what the draws are worth in draws of equal weight.
+    """
+
+    pull_ids: tuple[str, ...]
+    source: "NDArray[np.int64]"
+    chain: "NDArray[np.int64]"
+    pareto_k: float
+    effective_draws: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Posterior:
     """Draws of every parameter in :data:`PARAMETER_DIMS`.
 
@@ -60,21 +85,32 @@ class Posterior:
         Variables with dims ``(draw, *PARAMETER_DIMS[name])`` and
         ``log_likelihood (draw, pull)``; coordinate ``chain (draw)``.
     campaign : Campaign
-        The campaign as it was at the fit.
+        The campaign as it was at the fit, or when pulls were weighed in.
+    provenance : Provenance
+        Of the fit.
+    weighed : Weighed or None
+        None for a fit's own draws; else these draws answer quickly, and the fit is still to come.
     """
 
     draws: "xr.Dataset"
     campaign: Campaign
     provenance: Provenance
     fit_check: FitCheck
+    weighed: Weighed | None = None
+
+    @property
+    def pull_ids(self) -> tuple[str, ...]:
+        """Every used pull that the draws know."""
+        more = () if self.weighed is None else self.weighed.pull_ids
+        return (*self.provenance.pull_ids, *more)
 
     @property
     def summary(self) -> PosteriorSummary:
         """Which posterior this is, as answers name it."""
         return PosteriorSummary(
             id=self.provenance.id,
-            state="full",
-            pulls=len(self.provenance.pull_ids),
+            state="full" if self.weighed is None else "quick",
+            pulls=len(self.pull_ids),
             fit_check=self.fit_check.status,
         )
 

@@ -24,10 +24,18 @@ UNITS: Final = {"load": "kN", "length": "m", "ratio": "×", "chance": "chance"}
 
 @dataclass(frozen=True, kw_only=True)
 class Predictions:
-    """Both sides of a question under every draw, rows in the same order."""
+    """Both sides of a question under every draw, rows in the same order.
+
+    Parameters
+    ----------
+    source : (draw,) int array or None
+        Draws of one number, side by side, say the same: weighted draws that stand in several
+        times. None where all are told apart.
+    """
 
     a: Prediction
     b: Prediction
+    source: NDArray[np.int64] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +63,10 @@ class MeasureDraws:
 
 def parameters_of(posterior: Posterior) -> dict[str, Array]:
     """Draws as plain arrays."""
-    return {str(name): posterior.draws[name].to_numpy() for name in posterior.draws.data_vars}
+    # Variables, not labelled arrays: making sixty of those takes longer than a prediction.
+    return {
+        str(name): posterior.draws.variables[name].to_numpy() for name in posterior.draws.data_vars
+    }
 
 
 def predictions(
@@ -72,7 +83,13 @@ def predictions(
     )
     both = predict(parameters_of(posterior), rows_a + rows_b, log_mass_ratios(campaign), rng)
     n = len(rows_a)
-    return Predictions(a=_part(both, slice(None, n)), b=_part(both, slice(n, None)))
+    # The next anchor is another one in each draw, also where the draw stands in several times.
+    weighed = posterior.weighed if question.over != "next" else None
+    return Predictions(
+        a=_part(both, slice(None, n)),
+        b=_part(both, slice(n, None)),
+        source=None if weighed is None else weighed.source,
+    )
 
 
 def _part(prediction: Prediction, rows: slice) -> Prediction:
@@ -100,8 +117,25 @@ def measure_draws(
     """
     if measure is Measure.NEXT:
         return _next_draws(sides, rng)
-    values = [_values(question, measure, side, cap_kn).mean(axis=1) for side in (sides.a, sides.b)]
+    distinct, place = _distinct(sides)
+    values = [
+        _values(question, measure, _of_draws(side, distinct), cap_kn).mean(axis=1)[place]
+        for side in (sides.a, sides.b)
+    ]
     return MeasureDraws(measure=measure, a=values[0], b=values[1], effect=values[0] - values[1])
+
+
+def _distinct(sides: Predictions) -> tuple[slice | NDArray[np.int64], slice | NDArray[np.int64]]:
+    """The first of each draws that say the same, and where among these each draw is found."""
+    if sides.source is None:
+        return slice(None), slice(None)
+    is_first = np.diff(sides.source, prepend=-1) != 0
+    return np.flatnonzero(is_first), np.cumsum(is_first) - 1
+
+
+def _of_draws(prediction: Prediction, draws: slice | NDArray[np.int64]) -> Prediction:
+    by_draw: dict[str, Any] = {name: values[draws] for name, values in vars(prediction).items()}
+    return Prediction(**by_draw)
 
 
 def _values(question: Question, measure: Measure, side: Prediction, cap_kn: float) -> Array:

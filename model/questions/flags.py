@@ -18,11 +18,11 @@ from model.questions.sensitivity import (
     depends_on_scope,
     doubled_prior_weights,
     own_share,
-    pareto_limit,
     terms_at_prior,
 )
 from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.questions.telling import Telling, most_telling
+from model.questions.weights import pareto_limit
 from model.records.answer import Flag
 from model.records.campaign import Campaign, Ladder
 from model.records.pull import Bite, Pull, Reading, Start
@@ -42,6 +42,9 @@ READ_ON_SOME: Final = {
 
 MOSTLY_ALIKE_REMOVES: Final = 3
 """Steps between two specimens up to which their effects' correlation (0.8 a step) is above 0.5."""
+
+QUICK: Final = "quick"
+"""Code of the flag of a quick answer, which names the pulls that it has weighed in."""
 
 JUMP_RANGE: Final = (0.82, 0.97)
 """Where P(upright) is near nine in ten, the nine-in-ten load jumps from mode to mode."""
@@ -73,6 +76,7 @@ def find_flags(
         "jumps_between_modes": _jumps(question, sides),
         "kin": _kin(campaign, question),
         "alike_in_kind": _alike(campaign, question),
+        QUICK: _quick(posterior),
     }
     return tuple(Flag(code=code, text=text) for code, text in texts.items() if text)
 
@@ -318,3 +322,21 @@ def _alike(campaign: Campaign, question: Question) -> str:
         else ""
     )
     return f"In general: takes the anchors to be alike in kind.{counted}"
+
+
+def _quick(posterior: Posterior) -> str:
+    if posterior.weighed is None:
+        return ""
+    fitted = len(posterior.provenance.pull_ids)
+    names = _by_outing(posterior.weighed.pull_ids)
+    what = f"weighs {names} into" if names else "rests on"
+    return f"Quick: {what} the fit of {fitted} pulls; the full fit is still to come."
+
+
+def _by_outing(pull_ids: Sequence[str]) -> str:
+    """Pulls by their days, as ``day 3/1, 2, 5 and day 4/1``."""
+    codes: dict[str, list[str]] = {}
+    for name in pull_ids:
+        outing, _, code = name.partition("/")
+        codes.setdefault(outing, []).append(code)
+    return " and ".join(f"{outing}/{', '.join(each)}" for outing, each in codes.items())

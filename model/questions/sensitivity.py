@@ -1,21 +1,19 @@
 """How much an answer leans on its priors and on other pulls, from stored draws alone."""
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.posterior.posterior import LOG_LIKELIHOOD, Posterior
 from model.questions.effect import BandShares, band_shares
 from model.questions.sides import differs_in_scope
+from model.questions.weights import pareto_limit, smoothed_weights
 from model.records.answer import Finding
 from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
-
-_statistics: Any = array_stats  # ships no types
 
 EFFECT_PARAMETER: Final = {
     Measure.UPRIGHT: "treatment_upright",
@@ -28,11 +26,6 @@ EFFECT_PARAMETER: Final = {
 
 AT_PRIOR_RATIO: Final = 0.9
 """A term whose posterior sd is at least this share of its prior sd was told little."""
-
-
-def pareto_limit(n_draw: int) -> float:
-    """Largest usable Pareto k: min(1 - 1/log10 S, 0.7) (Vehtari et al. 2024)."""
-    return float(min(1 - 1 / np.log10(n_draw), 0.7))
 
 
 def changed_levels(posterior: Posterior, question: Question) -> list[int]:
@@ -65,11 +58,8 @@ def doubled_prior_weights(posterior: Posterior, question: Question) -> tuple[Arr
         return np.full(n_draw, 1 / n_draw), 0.0
     z = np.concatenate(parts, axis=1)
     log_ratio = (0.5 * z**2 * (1 - 0.25) - np.log(2.0)).sum(axis=1)
-    if np.ptp(log_ratio) == 0.0:  # nothing to smooth, and the smoother refuses a tail of one value
-        return np.full(n_draw, 1 / n_draw), 0.0
-    log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
-    weights = np.exp(log_weights - np.max(log_weights))
-    return weights / weights.sum(), float(k)
+    found = smoothed_weights(log_ratio)
+    return found.shares, found.pareto_k
 
 
 def _prior(posterior: Posterior, parameter: str) -> dict[str, float]:

@@ -2,23 +2,21 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
 from model.base.constants import SETTLED_MIN_PULLS, SETTLED_PROB
 from model.base.percents import percent_words
-from model.posterior.posterior import CHAIN, Posterior
+from model.posterior.posterior import Posterior
 from model.questions.effect import BandShares, band_ends
+from model.questions.monte_carlo import indicator_mcse
 from model.questions.sensitivity import finding_of, survives_doubling
 from model.records.answer import AnswerSummary, Finding, PullsSummary
 from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
-
-_statistics: Any = array_stats  # ships no types
 
 NOTHING_DIFFERS: Final = "the model knows of nothing by which the two sides could differ in this"
 """Why there is no finding where the effect is none in every draw."""
@@ -189,14 +187,3 @@ def _look_finding(look: AnswerSummary) -> Finding:
         below=look.p_below_band,
     )
     return finding_of(shares, SETTLED_PROB)
-
-
-def indicator_mcse(indicator: Array, posterior: Posterior) -> float:
-    """Monte Carlo standard error of a probability, from the effective size of its indicator."""
-    p = float(indicator.mean())
-    if p in {0.0, 1.0}:
-        return 1 / indicator.size  # no draw outside: at most a few, if one had more draws
-    n_chain = len(np.unique(posterior.draws[CHAIN].to_numpy()))
-    by_chain = indicator.reshape(n_chain, -1)
-    ess = float(_statistics.ess(by_chain, method="mean", chain_axis=0, draw_axis=1))
-    return float(np.sqrt(p * (1 - p) / ess))

@@ -2,8 +2,7 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
 
 from model.base.errors import FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
@@ -12,6 +11,8 @@ from model.records.answer import AnswerSummary, NotYet
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
+from model.service.evidence import CHANGED, Evidence, fitted_pulls, unknown_to, waiting
+from model.service.fingerprints import fingerprint_now
 from model.store.entries import StoredAnswer
 from model.store.store import Store
 
@@ -37,16 +38,6 @@ class StandingAnswer:
     history: tuple[AnswerSummary, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Evidence:
-    """What every question of one posterior is answered from, read once."""
-
-    posterior: Posterior
-    pulls: tuple[Pull, ...]
-    kept: Sequence[StoredAnswer]
-    stored_since: Callable[[str], frozenset[str]]
-
-
 def ask(store: Store, question: Question) -> Answer | NotYet:
     """Answer a question from the newest posterior that passed its fit check.
 
@@ -63,39 +54,56 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     StoreError, PosteriorInvalid
         If the stored draws are damaged.
     """
-    posterior = store.newest_posterior()
-    if posterior is None:
+    stored = store.newest_stored()
+    if stored is None:
         return without_posterior(store, question.name)
-    return _answer(question, _evidence(store, posterior, store.stored_answers()))
+    return answer_from(Evidence(store, stored, store.stored_answers()), question)
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
     """Every standing question with its answer; one that fails does not take the others down.
 
-    An answer that was kept of the newest posterior is the answer: the draws are
-    read only for a question that came into the campaign after the fit.
+    An answer that was kept of the newest posterior, or of the pulls weighed into it, is the
+    answer: the draws are read only for one that was not.
     """
-    stored, kept = store.newest_stored(), store.stored_answers()
-    asked = store.campaign().questions
-    at_hand = [None if stored is None else _kept(question, stored.id, kept) for question in asked]
-    missing = [q for q, answer in zip(asked, at_hand, strict=True) if answer is None]
-    worked_out = _work_out(store, missing, kept) if missing else {}
-    return tuple(
-        _standing(question, answer or worked_out[question.name], kept)
-        for question, answer in zip(asked, at_hand, strict=True)
-    )
-
-
-def _work_out(
-    store: Store, asked: Sequence[Question], kept: Sequence[StoredAnswer]
-) -> dict[str, AnswerSummary | NotYet | Failed]:
-    """Outcomes by the questions' names, from the stored draws."""
+    asked, kept = store.campaign().questions, store.stored_answers()
     try:
-        posterior = store.newest_posterior()
-        evidence = None if posterior is None else _evidence(store, posterior, kept)
+        evidence = _evidence(store, kept)
+        at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
+        outcomes = {
+            question.name: at_hand.get(question.name) or _outcome(store, question, evidence)
+            for question in asked
+        }
     except KedgewiseError as error:
-        return {question.name: _failed(question, error) for question in asked}
-    return {question.name: _outcome(store, question, evidence) for question in asked}
+        outcomes = {question.name: _failed(question, error) for question in asked}
+    return tuple(_standing(question, outcomes[question.name], kept) for question in asked)
+
+
+def _evidence(store: Store, kept: Sequence[StoredAnswer]) -> Evidence | None:
+    stored = store.newest_stored()
+    return None if stored is None else Evidence(store, stored, kept)
+
+
+def _kept_now(
+    store: Store, evidence: Evidence, asked: Sequence[Question]
+) -> dict[str, AnswerSummary]:
+    """Answers at hand by the questions' names, as they stand with all that is stored."""
+    points = {
+        point.question.name: point
+        for point in store.trail([fingerprint_now(store)])
+        if point.fit == evidence.stored.id and point.question in asked
+    }
+    found = {}
+    for question in asked:
+        summary = _kept(question, evidence.stored.id, evidence.kept)
+        point = points.get(question.name)
+        if evidence.is_from_fit(question):
+            found[question.name] = summary
+        elif evidence.more is None:
+            found[question.name] = summary and waiting(summary, CHANGED)
+        elif point is not None:
+            found[question.name] = point.summary or (summary and waiting(summary, point.reason))
+    return {name: summary for name, summary in found.items() if summary is not None}
 
 
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
@@ -111,24 +119,28 @@ def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
 def record_standing(store: Store) -> int:
     """Keep the standing answers of the newest posterior: one look each, and only once.
 
+    Of the fit itself: quick answers are no looks.
+
     Returns
     -------
     int
         How many were kept now.
     """
-    stored, kept = store.newest_stored(), store.stored_answers()
-    if stored is None:
+    evidence = _evidence(store, store.stored_answers())
+    if evidence is None:
         return 0
-    wanted = [q for q in store.campaign().questions if _kept(q, stored.id, kept) is None]
-    if not wanted:
-        return 0
-    outcomes = _work_out(store, wanted, kept)
+    wanted = [
+        question
+        for question in store.campaign().questions
+        if _kept(question, evidence.stored.id, evidence.kept) is None
+    ]
     new = [
         (question, outcome)
         for question in wanted
-        if isinstance(outcome := outcomes[question.name], AnswerSummary)
+        if isinstance(outcome := _outcome(store, question, evidence, is_full=True), AnswerSummary)
     ]
-    store.add_answers(new, posterior_id=stored.id)
+    if new:
+        store.add_answers(new, posterior_id=evidence.stored.id)
     return len(new)
 
 
@@ -174,21 +186,31 @@ def _counts(summary: AnswerSummary) -> tuple[int, int]:
 
 
 def _outcome(
-    store: Store, question: Question, evidence: _Evidence | None
+    store: Store, question: Question, evidence: Evidence | None, *, is_full: bool = False
 ) -> AnswerSummary | NotYet | Failed:
     try:
         if evidence is None:
             return without_posterior(store, question.name)
-        found = _answer(question, evidence)
+        found = answer_from(evidence, question, is_full=is_full)
         return found if isinstance(found, NotYet) else found.summary
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)
 
 
-def _answer(question: Question, evidence: _Evidence) -> Answer | NotYet:
-    posterior = evidence.posterior
-    unknown = _unknown_to(posterior.campaign, question)
+def answer_from(
+    evidence: Evidence, question: Question, *, is_full: bool = False
+) -> Answer | NotYet:
+    """The answer to a question from evidence that was read.
+
+    Parameters
+    ----------
+    is_full : bool
+        From the fit alone, whatever came after it.
+    """
+    basis = evidence.full if is_full else evidence.basis_of(question)
+    posterior = basis.posterior
+    unknown = unknown_to(posterior.campaign, question)
     if unknown:
         return NotYet(
             question=question.name,
@@ -197,28 +219,14 @@ def _answer(question: Question, evidence: _Evidence) -> Answer | NotYet:
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    looks = earlier_looks(question, posterior, evidence.pulls, evidence.kept, evidence.stored_since)
-    return questions.answer(question, posterior, evidence.pulls, looks=looks)
-
-
-def _evidence(store: Store, posterior: Posterior, kept: Sequence[StoredAnswer]) -> _Evidence:
-    return _Evidence(
-        posterior=posterior,
-        pulls=behind(store, posterior),
-        kept=kept,
-        stored_since=cache(store.stored_since),
-    )
+    looks = earlier_looks(question, posterior, basis.pulls, evidence.kept, evidence.stored_since)
+    answer = questions.answer(question, posterior, basis.pulls, looks=looks)
+    return replace(answer, summary=waiting(answer.summary, basis.waiting))
 
 
 def behind(store: Store, posterior: Posterior) -> tuple[Pull, ...]:
-    """Pulls that a posterior rests on as they were then, and the void ones beside them.
-
-    Not as they are now: what was corrected or taken out since is not what the
-    draws know, and may name what their campaign has not.
-    """
-    used = set(posterior.provenance.pull_ids)
-    pulls = store.facts_behind(posterior.provenance.id).pulls
-    return tuple(pull for pull in pulls if pull.is_void or pull.id in used)
+    """Pulls that a full fit rests on; see :func:`fitted_pulls`."""
+    return fitted_pulls(posterior, store.facts_behind(posterior.provenance.id))
 
 
 def without_posterior(store: Store, asked: str) -> NotYet:
@@ -240,21 +248,6 @@ def without_posterior(store: Store, asked: str) -> NotYet:
         hint = "Import a log with `kedgewise import FILE`, then run `kedgewise fit`."
         return NotYet(question=asked, reason="the store holds no pulls", hint=hint)
     return NotYet(question=asked, reason="nothing was fitted yet", hint="Run `kedgewise fit`.")
-
-
-def _unknown_to(campaign: Campaign, question: Question) -> list[str]:
-    anchors = {anchor.code for anchor in campaign.anchors} | {None}
-    seabeds = {seabed.name for seabed in campaign.seabeds}
-    levels = {treatment.name: treatment.levels for treatment in campaign.treatments}
-    unknown = [f"the seabed {name}" for name in question.seabeds if name not in seabeds]
-    for setup in (question.a, question.b):
-        unknown += [f"the anchor {setup.anchor}"] if setup.anchor not in anchors else []
-        unknown += [
-            f"the level {name}={level}"
-            for name, level in setup.levels.items()
-            if level not in levels.get(name, ())
-        ]
-    return list(dict.fromkeys(unknown))
 
 
 def asks_the_same(one: Question, other: Question, campaign: Campaign) -> bool:

@@ -117,4 +117,4 @@ def standing_of(state: StoreState) -> str:
         return f"{held}; what was fitted has changed since: {to_do}."
     if state.pulls_behind_answers == state.used_pulls:
         return f"{held}; answers rest on all {state.used_pulls}."
-    return f"{held}; answers still rest on {state.pulls_behind_answers}: {to_do}."
+    return f"{held}; full answers still rest on {state.pulls_behind_answers}: {to_do}."

@@ -17,6 +17,7 @@ from model.base.progress import Progress
 from model.service.answers import record_standing
 from model.service.fits import Fitter, fit, is_fit_wanted
 from model.service.heartbeat import Heartbeat
+from model.service.trail import fill_trail_step
 from model.store.database import DATABASE_NAME
 from model.store.files import locked
 from model.store.opened import Clock, utc_now
@@ -36,16 +37,23 @@ RETRY_S: Final = (10.0, 60.0, 300.0)
 """Waits after the first, second and every later trouble in a row, s."""
 
 Sleep = Callable[[float], None]
-Step = Callable[[Store], bool]
-"""One small piece of work that no fit waits for long; tells whether there was something to do."""
+Step = Callable[[Store, Fitter | None, Progress], bool]
+"""One piece of work that no fit waits for longer than for another fit; tells whether there was
+something to do."""
 
 
-def keep_standing(store: Store) -> bool:
+def keep_standing(store: Store, fitter: Fitter | None, progress: Progress) -> bool:
     """Keep standing answers that are missing: a new question's, or a killed fit's."""
+    del fitter, progress  # nothing is fitted for it
     return record_standing(store) > 0
 
 
-BACKGROUND: Final[tuple[Step, ...]] = (keep_standing,)
+def keep_trail(store: Store, fitter: Fitter | None, progress: Progress) -> bool:
+    """Work out how standing answers moved: one day's end and the pulls after it."""
+    return fill_trail_step(store, fitter, progress=progress)
+
+
+BACKGROUND: Final[tuple[Step, ...]] = (keep_standing, keep_trail)
 """What is done while no fit is wanted, in this order; after each step facts are looked at again."""
 
 
@@ -174,7 +182,7 @@ class _Watch:
         if is_fit_wanted(self._store):
             self._fit()
             return 0.0
-        if any(step(self._store) for step in self._background):
+        if any(step(self._store, self._fitter, self._look_back) for step in self._background):
             return 0.0
         attempt = self._store.newest_attempt()
         has_failed = attempt is not None and attempt.state == "failed"
@@ -204,6 +212,9 @@ class _Watch:
             self._heart.say("fitting", pulls=pulls, share=share, tries=tries[0], detail=words)
 
         return report
+
+    def _look_back(self, share: float, words: str) -> None:
+        self._heart.say("looking back", share=share, detail=words)
 
     def _trouble(self, error: Exception) -> float:
         """Say what is wrong, and how long it is waited out, s."""

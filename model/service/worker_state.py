@@ -25,7 +25,7 @@ STALE_AFTER_S: Final = 15.0
 MOST_BYTES: Final = 100_000
 """A longer file is none of ours, and is not read."""
 
-Doing = Literal["starting", "idle", "fitting", "waiting"]
+Doing = Literal["starting", "idle", "fitting", "looking back", "waiting"]
 
 
 class WorkerState(Record):
@@ -34,8 +34,8 @@ class WorkerState(Record):
     Parameters
     ----------
     doing : str
-        ``starting``, its first look not done; ``fitting``; ``waiting`` for another program,
-        or to try again; or ``idle``.
+        ``starting``, its first look not done; ``fitting``; ``looking back`` at how answers
+        moved; ``waiting`` for another program, or to try again; or ``idle``.
     pulls : int
         Used pulls of the fit that runs.
     share : float
@@ -66,6 +66,8 @@ class WorkerState(Record):
             again = f", try {self.tries}" if self.tries > 1 else ""
             detail = f" ({self.detail})" if self.detail else ""
             return f"fitting {pulls}, {100 * self.share:.0f} %{again}{detail}"
+        if self.doing == "looking back":
+            return f"working out how answers moved, {100 * self.share:.0f} % of a fit"
         if self.doing == "waiting":
             return f"waiting: {self.detail}"
         if self.doing == "starting":

@@ -3,7 +3,7 @@
 import datetime as dt
 import json
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import ValidationError
 
@@ -11,9 +11,12 @@ from model.base.errors import StoreDamaged, StoreError
 from model.records.answer import AnswerSummary, PosteriorSummary
 from model.records.base import Record
 from model.records.question import Question
-from model.store.tables import CHANGED_BY_HAND, AnswerRow, AttemptRow, PosteriorRow
+from model.store.tables import CHANGED_BY_HAND, AnswerRow, AttemptRow, PosteriorRow, TrailRow
 
 AttemptState = Literal["started", "passed", "failed"]
+TrailState = Literal["full", "quick", "withheld", "refused"]
+"""How a point of a trail was answered: by a fit of its pulls, by weighing some into a fit of those
+before, or not: too few draws fit those, or the fit failed its check."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,6 +52,35 @@ class StoredAnswer:
     question: Question
     summary: AnswerSummary
     answered_at: dt.datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrailPoint:
+    """One question's answer once so many pulls were known.
+
+    Parameters
+    ----------
+    fingerprint : str
+        Stands for the facts of those pulls.
+    fit : str
+        Identity of the posterior whose draws told it, or were to.
+    pulls : int
+        Used pulls that were known.
+    last_pull : str
+        ``outing/code`` of the last one.
+    summary : AnswerSummary or None
+        None where there is no answer; `reason` then says why.
+    """
+
+    fingerprint: str
+    question: Question
+    fit: str
+    state: TrailState
+    pulls: int
+    last_pull: str
+    summary: AnswerSummary | None
+    reason: str = ""
+    answered_at: dt.datetime | None = None
 
 
 def parse[R: Record](kind: type[R], record: str) -> R:
@@ -93,6 +125,32 @@ def stored_posterior_from(row: PosteriorRow) -> StoredPosterior:
         pulls_fingerprint=row.pulls_fingerprint,
         pulls=row.pull_count,
         stored_at=row.stored_at,
+    )
+
+
+_TRAIL_STATES: Final[dict[str, TrailState]] = {
+    "full": "full",
+    "quick": "quick",
+    "withheld": "withheld",
+    "refused": "refused",
+}
+
+
+def trail_point_from(row: TrailRow) -> TrailPoint:
+    """A point of a trail from its row."""
+    state = _TRAIL_STATES.get(row.state)
+    if state is None:
+        raise StoreError(f"a stored answer is called {row.state!r}", hint=CHANGED_BY_HAND)
+    return TrailPoint(
+        fingerprint=row.fingerprint,
+        question=parse(Question, row.question),
+        fit=row.fit,
+        state=state,
+        pulls=row.pull_count,
+        last_pull=row.last_pull,
+        summary=None if row.summary is None else parse(AnswerSummary, row.summary),
+        reason=row.reason,
+        answered_at=row.answered_at,
     )
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from sqlalchemy import func, select
@@ -16,6 +17,8 @@ from model.store.tables import CampaignRow, PullRow
 
 FEW: Final = 200
 """Pulls that are looked for one by one; of more, all are read."""
+PULLS_REMEMBERED: Final = 4096
+"""Records that were read already, a kB each: every answer reads all, and they never change."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,10 +168,15 @@ def revisions_of(session: Session, outing: str, code: str) -> tuple[Revision, ..
     return tuple(_revision_from(row) for row in rows)
 
 
+@lru_cache(maxsize=PULLS_REMEMBERED)
+def _pull_from(record: str) -> Pull:
+    return parse(Pull, record)
+
+
 def _revision_from(row: PullRow) -> Revision:
     return Revision(
         number=row.revision,
-        pull=parse(Pull, row.record),
+        pull=_pull_from(row.record),
         is_removed=row.is_removed,
         source=row.source,
         who=row.who,

@@ -15,6 +15,7 @@ from model.store.files import locked
 from model.store.kept_answers import KeptAnswers
 from model.store.kept_facts import KeptFacts
 from model.store.kept_fits import KeptFits
+from model.store.kept_trail import KeptTrail
 from model.store.opened import Clock, utc_now
 from model.store.revisions import Revision, StoredCampaign, row_of
 from model.store.tables import SCHEMA_VERSION, campaign_row
@@ -30,7 +31,7 @@ REPLACED: Final = "replaced-"
 """How a store that a restore replaced is called there."""
 
 
-class Store(KeptFacts, KeptFits, KeptAnswers):
+class Store(KeptFacts, KeptFits, KeptAnswers, KeptTrail):
     """Facts in, facts out; made by :meth:`create` or :meth:`open`.
 
     Every method is one transaction. Readers never wait for a writer. One of an

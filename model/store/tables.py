@@ -26,7 +26,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from model.base.errors import StoreError
 from model.records.campaign import Campaign
 
-SCHEMA_VERSION: Final = 2
+SCHEMA_VERSION: Final = 3
 """Version of these tables; a store with a higher one was made by a newer program."""
 
 
@@ -185,4 +185,26 @@ class AnswerRow(Table):
     question: Mapped[str] = mapped_column(Text)
     summary: Mapped[str] = mapped_column(Text)
     posterior_id: Mapped[str] = mapped_column(ForeignKey("posterior.id"))
+    answered_at: Mapped[dt.datetime] = mapped_column(UtcTime)
+
+
+class TrailRow(Table):
+    """One question's answer once so many pulls were known, on the way to now; append-only.
+
+    `fingerprint` stands for the facts of those pulls: after a correction they want other rows,
+    and these are no longer looked at. `state` says how it was answered, or why it was not.
+    """
+
+    __tablename__ = "trail"
+    __table_args__ = (UniqueConstraint("fingerprint", "question", "state", "fit"),)
+
+    number: Mapped[int] = mapped_column(primary_key=True)
+    fingerprint: Mapped[str] = mapped_column(String(80))
+    question: Mapped[str] = mapped_column(Text)
+    fit: Mapped[str] = mapped_column(String(80))
+    state: Mapped[str] = mapped_column(String(20))
+    pull_count: Mapped[int] = mapped_column(WholeNumber)
+    last_pull: Mapped[str] = mapped_column(Text)
+    summary: Mapped[str | None] = mapped_column(Text)
+    reason: Mapped[str] = mapped_column(Text)
     answered_at: Mapped[dt.datetime] = mapped_column(UtcTime)

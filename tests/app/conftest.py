@@ -10,7 +10,7 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from app import data
-from app.shown import Look, Overview
+from app.shown import Look, Moved, Overview
 from model.posterior.posterior import Posterior
 from model.questions.answer import Alone, Answer, Estimate, MeasureRow, Multiples, Side, Split
 from model.questions.bite_modes import bite_modes
@@ -233,9 +233,9 @@ class MadeUpData:
     def login_name(self) -> str:
         return "mate"
 
-    def looks(self, question: Question) -> tuple[Look, ...]:
+    def moved(self, question: Question) -> Moved:
         del question
-        return self.all_looks
+        return Moved(looks=self.all_looks)
 
 
 @pytest.fixture
@@ -278,7 +278,7 @@ def made_up_data(
         "worker",
         "pulls",
         "ask",
-        "looks",
+        "moved",
         "modes",
         "removed",
         "login_name",

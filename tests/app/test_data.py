@@ -42,7 +42,7 @@ def test_before_a_fit_there_are_pulls_and_no_answer(store, small_campaign):
     found = data.overview()
     assert (found.used_pulls, found.void_pulls, found.posterior) == (15, 1, None)
     assert isinstance(data.ask(small_campaign.questions[0]), NotYet)
-    assert data.looks(small_campaign.questions[0]) == ()
+    assert data.moved(small_campaign.questions[0]).looks == ()
     assert len(data.pulls()) == 16
 
 
@@ -104,7 +104,7 @@ def test_looks_are_kept_answers_one_for_each_set_of_pulls(
     earlier = made_up_posterior(small_campaign, small_pulls[:8], seed=2)
     fitted.save_posterior(earlier)
     answers.record_standing(fitted)
-    found = data.looks(small_campaign.questions[0])
+    found = data.moved(small_campaign.questions[0]).looks
     assert all(isinstance(look, Look) for look in found)
     assert len(found) == 2
     assert {look.at for look in found} == {AT}

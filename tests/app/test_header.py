@@ -28,7 +28,7 @@ def test_a_fit_that_is_up_to_date_asks_for_nothing(small_campaign):
 
 def test_pulls_that_wait_are_counted(small_campaign):
     words = _words(small_campaign, used_pulls=17)
-    assert "2 pulls not in it yet" in words
+    assert "2 pulls since, in answers marked quick" in words
     assert HOW_TO_FIT in words
 
 

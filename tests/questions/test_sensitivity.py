@@ -11,10 +11,10 @@ from model.questions.sensitivity import (
     doubled_prior_weights,
     finding_of,
     own_share,
-    pareto_limit,
     survives_doubling,
     terms_at_prior,
 )
+from model.questions.weights import pareto_limit
 from model.records.answer import Finding
 from model.records.question import Measure, Question, SetUp
 

@@ -11,7 +11,7 @@ from model.base.constants import SETTLED_PROB
 from model.questions import settling
 from model.questions.ask import answer
 from model.questions.effect import band_shares
-from model.questions.settling import indicator_mcse
+from model.questions.monte_carlo import indicator_mcse
 from model.records.answer import Finding
 from model.records.question import Measure, Question, SetUp
 

@@ -10,6 +10,7 @@ from model.base.errors import StoreBusy, StoreError
 from model.questions import ask
 from model.records.question import Question, SetUp
 from model.service import fits, worker
+from model.service.trail import trail_of
 from model.service.worker import LOOK_AGAIN_S, POLL_S, RETRY_S, work, worker_lock
 from model.service.worker_state import worker_state
 from model.store import posterior_files
@@ -47,6 +48,7 @@ def at_work(filled, fitter, ticking_clock):
 
     def run(spells=A_LOOK, events=None, **options):
         night = Night(spells, events)
+        options.setdefault("background", (worker.keep_standing,))
         with pytest.raises(KeyboardInterrupt):
             work(filled.folder, fitter=fitter, sleep=night, clock=ticking_clock, **options)
         return night
@@ -400,7 +402,7 @@ def test_background_work_goes_on_until_there_is_none_and_facts_come_first(
 ):
     done = []
 
-    def step(store):
+    def step(store, *_):
         done.append(store.newest_stored().pulls)
         if len(done) == 2:
             store.add_pulls(rest, "day-2.csv")
@@ -411,11 +413,23 @@ def test_background_work_goes_on_until_there_is_none_and_facts_come_first(
 
 
 def test_a_background_step_that_fails_keeps_no_fit_from_being_done(at_work, filled, fitter, rest):
-    def broken(_):
+    def broken(*_):
         raise StoreError("something about an old posterior")
 
     at_work(5, {3: lambda: filled.add_pulls(rest, "day-2.csv")}, background=(broken,))
     assert fitter.calls == [8, 16]
+
+
+def _not_yet(store):
+    return [trail_of(store, question).not_yet for question in store.campaign().questions]
+
+
+def test_while_nothing_is_to_be_fitted_it_works_out_how_answers_moved(at_work, filled, rest):
+    filled.add_pulls(rest, "day-2.csv")
+    at_work()
+    assert min(_not_yet(filled)) > 0
+    at_work(background=worker.BACKGROUND)
+    assert max(_not_yet(filled)) == 0
 
 
 def _replace(filled, small_campaign, small_pulls):

@@ -15,18 +15,44 @@ from model.store import migration
 from model.store import store as store_module
 from model.store.database import DATABASE_NAME, Database
 from model.store.store import Store
-from model.store.tables import Table
+from model.store.tables import SCHEMA_VERSION, Table
 
-VERSION_1 = (Path(__file__).parent / "data" / "version_1.sql").read_text("utf-8")
+VERSION_1, VERSION_2 = (
+    (Path(__file__).parent / "data" / f"version_{version}.sql").read_text("utf-8")
+    for version in (1, 2)
+)
+
+
+def made_of(script, folder):
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / DATABASE_NAME)) as database:
+        database.executescript(script)
+    return folder
 
 
 @pytest.fixture
 def old_folder(tmp_path):
-    folder = tmp_path / "100 % old"
-    folder.mkdir()
-    with closing(sqlite3.connect(folder / DATABASE_NAME)) as database:
-        database.executescript(VERSION_1)
-    return folder
+    return made_of(VERSION_1, tmp_path / "100 % old")
+
+
+def test_a_store_of_version_2_opens_with_its_answers_and_corrections(
+    tmp_path, store, small_campaign, small_pulls
+):
+    opened = Store.open(made_of(VERSION_2, tmp_path / "version 2"))
+    assert opened.campaign() == small_campaign
+    assert [pull.id for pull in opened.pulls()] == [pull.id for pull in small_pulls]
+    assert [one.why for one in opened.revisions("day 1/1")] == ["", "a note"]
+    assert len(opened.stored_answers()) == len(small_campaign.questions)
+    assert opened.facts_behind("first").pulls == small_pulls[:8]
+    assert opened.trail(["any"]) == ()
+    assert changes_to_now(opened.folder) == changes_to_now(store.folder) == []
+
+
+def changes_to_now(folder):
+    with Database(folder / DATABASE_NAME).reading() as session:
+        context = MigrationContext.configure(session.connection())
+        found = compare_metadata(context, Table.metadata)
+        return [change for change in found if change[1].name != "alembic_version"]
 
 
 def rows(path, sql):
@@ -48,7 +74,7 @@ def test_a_copy_of_it_as_it_was_is_put_by(old_folder, ticking_clock):
     Store.open(old_folder, clock=ticking_clock)
     [copy] = (old_folder / "copies").iterdir()
     assert copy.name.startswith("20260504T120000Z-")
-    assert copy.name.endswith("-before-version-2.sqlite")
+    assert copy.name.endswith(f"-before-version-{SCHEMA_VERSION}.sqlite")
     with closing(sqlite3.connect(copy)) as database:
         assert "\n".join(database.iterdump()).strip() == VERSION_1.partition("\n")[2].strip()
 
@@ -64,16 +90,14 @@ def test_it_is_migrated_once_and_an_up_to_date_one_never(old_folder, store):
 def test_an_old_program_refuses_what_was_migrated(old_folder):
     """Version 1 looks at this one row and at nothing else."""
     Store.open(old_folder)
-    assert rows(old_folder / DATABASE_NAME, "SELECT version FROM schema_version") == [(2,)]
+    assert rows(old_folder / DATABASE_NAME, "SELECT version FROM schema_version") == [
+        (SCHEMA_VERSION,)
+    ]
 
 
 def test_a_migrated_store_has_the_tables_of_a_new_one(old_folder, store):
     Store.open(old_folder)
-    for folder in (old_folder, store.folder):
-        with Database(folder / DATABASE_NAME).reading() as session:
-            context = MigrationContext.configure(session.connection())
-            found = compare_metadata(context, Table.metadata)
-            assert [change for change in found if change[1].name != "alembic_version"] == []
+    assert changes_to_now(old_folder) == changes_to_now(store.folder) == []
 
 
 def test_without_the_migration_the_tables_would_differ(old_folder):

@@ -7,8 +7,8 @@ from model.arrays.campaign_arrays import campaign_arrays
 from model.base.names import ANCHOR, PARAMETER_DIMS
 from model.base.priors import DEFAULT_PRIORS
 from model.graph.data import density_data
-from model.graph.kinship import BY_ANCHOR, kinship, of_anchors
 from model.outcomes.design import positions
+from model.outcomes.kinship import BY_ANCHOR, kinship, of_anchors
 from model.outcomes.shape import Shape
 from model.outcomes.variates import VARIATES
 from model.records.campaign import Anchor

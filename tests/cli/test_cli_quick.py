@@ -1,0 +1,62 @@
+"""Quick answers on the command line: what moved after an import, and in ``ask``."""
+
+import pytest
+
+from model.ingest.log_writer import write_log
+from model.questions import ask
+from model.questions.ask import answer as real_answer
+
+
+@pytest.fixture
+def on_two_days(kedgewise, campaign_file, tmp_path, small_campaign, small_pulls, fitter,
+                monkeypatch):  # fmt: skip
+    """The command line on a store fitted to all but one pull, and the log with that one."""
+    monkeypatch.setattr(ask, "answer", real_answer)
+    fitter.draws = 4000
+    never = next(pull for pull in small_pulls if not pull.has_set and not pull.is_void)
+    more = never.model_copy(update={"outing": "day 2", "code": "31"})
+    write_log(small_pulls, small_campaign, tmp_path / "pulls.csv")
+    write_log((*small_pulls, more), small_campaign, tmp_path / "more.csv")
+    for arguments in (("new", str(campaign_file)), ("import", "pulls.csv"), ("fit",)):
+        assert kedgewise(*arguments).code == 0
+    return kedgewise
+
+
+def test_an_import_ends_with_what_moved(on_two_days, small_campaign):
+    found = on_two_days("import", "more.csv")
+    assert found.code == 0
+    for question in small_campaign.questions:
+        [line] = [line for line in found.out.splitlines() if line.strip().startswith(question.name)]
+        assert "→" in line
+        assert line.endswith(", quick")
+
+
+def test_the_same_as_json(on_two_days):
+    found = on_two_days("import", "more.csv", "--json").json
+    first = found["moved"][0]
+    assert first["before"]["posterior"]["state"] == "full"
+    assert first["after"]["posterior"]["state"] == "quick"
+    assert first["after"]["posterior"]["pulls"] == 16
+    assert first["waits_because"] is None
+
+
+def test_nothing_new_moves_nothing(on_two_days):
+    assert "What moved" not in on_two_days("import", "pulls.csv").out
+
+
+def test_ask_says_quick_and_names_the_pull(on_two_days, small_campaign):
+    on_two_days("import", "more.csv")
+    assert "quick" in on_two_days("ask").out
+    question = small_campaign.questions[0].name
+    found = on_two_days("ask", question)
+    assert "day 2/31" in " ".join(found.out.split())
+    posterior = on_two_days("ask", question, "--json").json["posterior"]
+    assert (posterior["state"], posterior["pulls"], len(posterior)) == ("quick", 16, 4)
+    assert "kedgewise fit" in found.err
+
+
+def test_fit_takes_its_place_and_fills_the_trail_on_wish(on_two_days, fitter):
+    on_two_days("import", "more.csv")
+    assert on_two_days("fit", "--trail").code == 0
+    assert fitter.calls == [15, 16, 7]
+    assert on_two_days("ask", "--json").json["answers"][0]["posterior"]["state"] == "full"
