@@ -42,7 +42,7 @@ def fit(
     from app.answer_json import plain
     from model.service.fits import fit as fit_store
     from model.service.stores import open_store, state_of, store_option
-    from model.service.trail import fill_trail_step
+    from model.service.trail_filling import fill_trail_step
 
     opened = open_store(store)
     pulls = state_of(opened).used_pulls

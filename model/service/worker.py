@@ -17,7 +17,7 @@ from model.base.progress import Progress
 from model.service.answers import record_standing
 from model.service.fits import Fitter, fit, is_fit_wanted
 from model.service.heartbeat import Heartbeat
-from model.service.trail import fill_trail_step
+from model.service.trail_filling import fill_trail_step
 from model.store.database import DATABASE_NAME
 from model.store.files import locked
 from model.store.opened import Clock, utc_now

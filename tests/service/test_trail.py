@@ -5,10 +5,10 @@ import pytest
 from model.questions import ask
 from model.questions.ask import answer as real_answer
 from model.records.campaign import Outing
-from model.service import fits
-from model.service import trail as trails
+from model.service import fits, trail_filling
 from model.service.fingerprints import days, fingerprint_now
-from model.service.trail import fill_trail_step, trail_of
+from model.service.trail import trail_of
+from model.service.trail_filling import fill_trail_step
 from model.store.revisions import Reason
 
 NOTE = Reason(who="M", why="why")
@@ -169,7 +169,7 @@ def test_stopped_in_the_middle_it_goes_on_where_it_was(three_days, fitter, monke
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(trails, "_points", cut)
+        patch.setattr(trail_filling, "_points", cut)
         with pytest.raises(KeyboardInterrupt):
             fill_trail_step(three_days, fitter)
     assert first(three_days).points == ()

@@ -1,0 +1,216 @@
+"""Working out the trails of the standing questions, a day at a time, where something is missing."""
+
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+from model.base.errors import FitFailed
+from model.base.progress import Progress
+from model.posterior.posterior import Posterior
+from model.records.answer import AnswerSummary
+from model.records.campaign import Campaign
+from model.records.pull import Pull
+from model.records.question import Question
+from model.service.fingerprints import Day, days
+from model.service.fits import Fitter, fit_lock, sampler, wanted_fingerprint
+from model.store.entries import TrailPoint
+from model.store.store import Store
+
+
+def fill_trail_step(
+    store: Store,
+    fitter: Fitter | None = None,
+    *,
+    progress: Progress | None = None,
+    wait_s: float = 0.0,
+) -> bool:
+    """Work out one day's end and the pulls of the day after it, the first that is missing.
+
+    One fit a step (none where the newest posterior is of these facts), under the store's fit
+    lock. Stopped at any moment, what it had not kept is worked out by the next; what is there
+    is never worked out again.
+
+    Returns
+    -------
+    bool
+        Whether there was anything to do.
+
+    Raises
+    ------
+    StoreError
+        If another fit of this store is running.
+    """
+    with fit_lock(store.folder, wait_s=wait_s):
+        facts = store.facts()
+        wanted = days(facts.campaign, facts.pulls)
+        questions = facts.campaign.questions
+        kept = store.trail([one for day in wanted for one in day.fingerprints])
+        for place, day in enumerate(wanted):
+            after = wanted[place + 1] if place + 1 < len(wanted) else None
+            missing = _missing(kept, day, after, questions)
+            if missing:
+                posterior = _posterior_of(store, day, facts.campaign, fitter, progress)
+                looks = _looks(kept, wanted[:place])
+                store.add_trail(tuple(_points(posterior, day, after, missing, looks)))
+                return True
+        return False
+
+
+def _missing(
+    kept: Sequence[TrailPoint], day: Day, after: Day | None, questions: Sequence[Question]
+) -> tuple[Question, ...]:
+    """Questions that lack a full point at a day's end, or any within the day after it."""
+    ends, tried = set(), set()
+    for point in kept:
+        if point.question in questions:
+            at = point.fingerprint, point.question.name
+            ends |= {at} if point.state in {"full", "refused"} else set()
+            # One withheld from another fit, when it was asked, may be told from this one.
+            tried |= {at} if point.state in {"full", "quick"} or not point.fit else set()
+    within = after.fingerprints[:-1] if after is not None else ()
+    return tuple(
+        question
+        for question in questions
+        if (day.fingerprints[-1], question.name) not in ends
+        or any((one, question.name) not in tried for one in within)
+    )
+
+
+def _posterior_of(
+    store: Store,
+    day: Day,
+    campaign: Campaign,
+    fitter: Fitter | None,
+    progress: Progress | None,
+) -> Posterior | str:
+    """A posterior of all up to a day's end; the reason where its fit was refused."""
+    stored = store.newest_stored()
+    for known in (campaign, day.campaign):
+        if stored is not None and stored.id == wanted_fingerprint(known, day.known):
+            found = store.newest_posterior()
+            if found is not None:
+                return found
+    try:
+        posterior = (fitter or sampler()).fit(day.campaign, day.known, progress=progress)
+    except FitFailed as error:
+        return error.message
+    if posterior.fit_check.status == "failed":
+        return "; ".join(posterior.fit_check.reasons)
+    return posterior
+
+
+def _looks(
+    kept: Sequence[TrailPoint], before: Sequence[Day]
+) -> dict[str, tuple[AnswerSummary, ...]]:
+    """Full answers at the ends of earlier days by question, oldest first: the looks before."""
+    found: dict[str, tuple[AnswerSummary, ...]] = {}
+    for day in before:
+        for point in kept:
+            if (
+                point.fingerprint == day.fingerprints[-1]
+                and point.state == "full"
+                and point.summary
+            ):
+                name = point.question.name
+                found[name] = (*found.get(name, ()), point.summary)
+    return found
+
+
+def _points(
+    posterior: Posterior | str,
+    day: Day,
+    after: Day | None,
+    questions: Sequence[Question],
+    looks: dict[str, tuple[AnswerSummary, ...]],
+) -> Iterator[TrailPoint]:
+    known = day.known
+    for question in questions:
+        if isinstance(posterior, str):
+            yield _without(question, day.fingerprints[-1], known, "refused", posterior)
+            continue
+        summary = _answered(question, posterior, known, looks.get(question.name, ()))
+        looks[question.name] = (*looks.get(question.name, ()), summary)
+        yield _with(question, day.fingerprints[-1], known, summary)
+    if after is None:
+        return
+    for count, fingerprint in enumerate(after.fingerprints[:-1], start=1):
+        more = after.pulls[:count]
+        yield from _between(posterior, day, after, more, fingerprint, questions, looks)
+
+
+def _between(
+    posterior: Posterior | str,
+    before: Day,
+    after: Day,
+    more: tuple[Pull, ...],
+    fingerprint: str,
+    questions: Sequence[Question],
+    looks: dict[str, tuple[AnswerSummary, ...]],
+) -> Iterator[TrailPoint]:
+    from model.questions.additions import Additions
+    from model.questions.quick import Withheld, weigh_in
+
+    known = (*before.known, *more)
+    quick: Posterior | Withheld | str = posterior
+    if not isinstance(posterior, str):
+        # The newest fit's campaign may name that day already, and others.
+        has_day = after.campaign.outings[-1] in posterior.campaign.outings
+        campaign = posterior.campaign if has_day else after.campaign
+        quick = weigh_in(posterior, Additions(campaign=campaign, pulls=more))
+    for question in questions:
+        if isinstance(quick, Posterior):
+            summary = _answered(question, quick, known, looks.get(question.name, ()))
+            yield _with(question, fingerprint, known, summary)
+        else:
+            reason = quick if isinstance(quick, str) else quick.reason
+            yield _without(question, fingerprint, known, "withheld", reason)
+
+
+def _answered(
+    question: Question,
+    posterior: Posterior,
+    known: tuple[Pull, ...],
+    looks: Sequence[AnswerSummary],
+) -> AnswerSummary:
+    """An answer at one point; looks that knew as many of its own pulls are the same look."""
+    from model.questions import ask
+    from model.questions.sides import side_pulls
+
+    own = sum(
+        len(side_pulls(posterior.campaign, question, setup, known).used)
+        for setup in (question.a, question.b)
+    )
+    before = [look for look in looks if look.pulls.a.count + look.pulls.b.count < own]
+    return ask.answer(question, posterior, known, looks=before).summary
+
+
+def _with(
+    question: Question, fingerprint: str, known: Sequence[Pull], summary: AnswerSummary
+) -> TrailPoint:
+    return TrailPoint(
+        fingerprint=fingerprint,
+        question=question,
+        fit=summary.posterior.id,
+        state=summary.posterior.state,
+        pulls=len(known),
+        last_pull=known[-1].id,
+        summary=summary,
+    )
+
+
+def _without(
+    question: Question,
+    fingerprint: str,
+    known: Sequence[Pull],
+    state: Literal["withheld", "refused"],
+    reason: str,
+) -> TrailPoint:
+    return TrailPoint(
+        fingerprint=fingerprint,
+        question=question,
+        fit="",
+        state=state,
+        pulls=len(known),
+        last_pull=known[-1].id,
+        summary=None,
+        reason=reason,
+    )
