@@ -65,3 +65,11 @@ def test_no_draw_is_favoured_by_where_it_stands():
     rng = np.random.default_rng(5)
     counts = sum(np.bincount(resampled(shares, rng), minlength=4) for _ in range(4000))
     assert counts / counts.sum() == pytest.approx(shares, abs=0.01)
+
+
+def test_where_one_draw_outweighs_all_others_there_are_no_weights():
+    log_ratio = np.full(N, -5000.0) - np.arange(N)
+    log_ratio[7] = 0.0
+    found = smoothed_weights(log_ratio)
+    assert not found.is_within_limit
+    assert found.effective_draws == pytest.approx(1.0)
