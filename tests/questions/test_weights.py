@@ -67,9 +67,9 @@ def test_no_draw_is_favoured_by_where_it_stands():
     assert counts / counts.sum() == pytest.approx(shares, abs=0.01)
 
 
-def test_where_one_draw_outweighs_all_others_there_are_no_weights():
-    log_ratio = np.full(N, -5000.0) - np.arange(N)
-    log_ratio[7] = 0.0
+def test_weights_with_a_flat_top_are_taken_as_they_are():
+    """As where a new pull is certain under many draws, and not under the others."""
+    log_ratio = np.minimum(np.random.default_rng(6).normal(size=N), 0.0)
     found = smoothed_weights(log_ratio)
-    assert not found.is_within_limit
-    assert found.effective_draws == pytest.approx(1.0)
+    assert found.shares == pytest.approx(np.exp(log_ratio) / np.exp(log_ratio).sum())
+    assert found.is_within_limit
