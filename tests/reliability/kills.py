@@ -65,6 +65,8 @@ def _kill_on(given: argparse.Namespace) -> list[dict]:
                 if role not in lives and not given.only and _has_enough(done, role):
                     continue
                 if role not in lives:
+                    if given.only == WORKER and not given.broken:
+                        deck.log_pulls(folder, book, 1)  # else there would be nothing to fit
                     rng = random.Random(f"{given.seed}/{len(done)}/{role}")
                     lives[role] = Life(role, folder, book, rng, old, given.broken)
                 if not lives[role].is_due():

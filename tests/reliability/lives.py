@@ -11,6 +11,7 @@ import random
 import shutil
 import sqlite3
 import time
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -25,7 +26,7 @@ from model.ingest.campaign_file import read_campaign
 from model.service import fits
 from model.store.database import DATABASE_NAME
 from model.store.posterior_files import FOLDER_NAME, TEMPORARY_SUFFIX
-from model.store.store import COPIES, Store, needs_making
+from model.store.store import COPIES, MIGRATION_LOCK, Store, needs_making
 from model.store.tables import SCHEMA_VERSION
 
 HERE = Path(__file__).parent
@@ -49,11 +50,12 @@ AIMS = {
         "in a save": (2, "save", 60.0, 0.05),
         AFTER_THE_ROW: (1, "row", 60.0, 0.3),
     },
-    OPENING: {"early": (1, None, 0.0, 0.5), "late": (2, None, 0.0, 2.5)},
+    OPENING: {"in a migration": (1, "migration", 30.0, 0.4)},
 }
 ENDED = "ended by itself"
-CATCH_UP_S = 300.0
-"""How long the worker may take for what is left, s: two fits on a busy machine."""
+CATCH_UP_S = 900.0
+"""How long the worker may take for what is left, s: one fit took over 300 at the lowest priority of
+a machine with six times its load, and 65 at the usual one."""
 
 # The process that lives are forked from finds modules by this alone.
 os.environ["PYTHONPATH"] = os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])
@@ -106,6 +108,8 @@ class Life:
             return self._book.exists() and self._book.stat().st_size > self._length
         if self._awaited == "save":
             return bool(self._parts() - self._left)
+        if self._awaited == "migration":
+            return self._old.lock.exists()
         if self._awaited == "row":
             return self._posterior_rows() != self._rows
         return self._has_begun_a_fit()
@@ -173,11 +177,15 @@ class OldStores:
 
     def __init__(self, work: Path) -> None:
         self.folder = work / "old"
+        self.lock = self.folder / MIGRATION_LOCK
 
     def renew(self) -> None:
         """Put an old store there, unless one is there that was not brought up to date yet."""
         if self._version() == 1:
+            self.lock.unlink(missing_ok=True)  # the next one's tells that it begins
+            self._copies = set(self._all_copies())
             return
+        self._copies: set[Path] = set()
         shutil.rmtree(self.folder, ignore_errors=True)
         self.folder.mkdir(parents=True)
         with closing(sqlite3.connect(self.folder / DATABASE_NAME)) as database:
@@ -192,13 +200,18 @@ class OldStores:
 
     def hit(self) -> str:
         """What the kill left: old tables or new ones, and a copy of them as they were."""
-        copies = (self.folder / COPIES).glob("*")
-        parts = [path.suffix == TEMPORARY_SUFFIX for path in copies]
+        fresh = set(self._all_copies()) - self._copies
         if self._version() == SCHEMA_VERSION:
             return "brought up to date"
-        if not parts:
-            return "old, no copy yet"
-        return "old, while it was copied" if parts[-1] else "old, copied before"
+        if not self.lock.exists():
+            return "old, not begun"
+        if not fresh:
+            return "old, before it was copied"
+        is_part = any(path.suffix == TEMPORARY_SUFFIX for path in fresh)
+        return "old, while it was copied" if is_part else "old, once it was copied"
+
+    def _all_copies(self) -> Iterator[Path]:
+        return (self.folder / COPIES).glob("*")
 
     def faults(self) -> list[str]:
         """Whatever is wrong with it after a kill; it opens, with all its pulls."""
