@@ -186,12 +186,17 @@ def _meant(meant: str, survey: LogSurvey, answers: Answers) -> str:
     if not meant.endswith(WITHOUT_UNIT):
         return quoted(meant)
     stem = meant.removesuffix(WITHOUT_UNIT)
-    is_length = stem.removesuffix("_") in ("rode", "depth", "buried")
-    key = "length_unit" if is_length else "load_unit"
+    key = unit_asked(stem)
+    is_length = key == "length_unit"
     unit = answers.get(key) or quoted(_length_unit(survey) if is_length else load_unit_of(survey))
     if unit == quoted(""):
         return f"{quoted(GAP)}  # {stem} and its unit, as {stem}{'m' if is_length else 'kn'}"
     return quoted(stem + unquoted(unit))
+
+
+def unit_asked(text: str) -> str:
+    """Key of the question that gives the unit of a heading, by how the heading begins."""
+    return "length_unit" if text.startswith(("rode_", "depth_", "buried_")) else "load_unit"
 
 
 def _questions(survey: LogSurvey, answers: Answers) -> Iterator[str]:

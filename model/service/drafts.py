@@ -8,7 +8,7 @@ from typing import Final
 
 from model.base.errors import Fault, FaultyFile, InputError
 from model.base.units import LOAD_SYMBOLS
-from model.ingest.campaign_draft import draft_campaign_text
+from model.ingest.campaign_draft import draft_campaign_text, unit_asked
 from model.ingest.campaign_file import read_campaign_text
 from model.ingest.draft_questions import (
     DraftQuestion,
@@ -171,9 +171,13 @@ def _gaps(
         value, _, beside = line.partition("  # ")
         if value.endswith(f"= {quoted(GAP)}"):
             # In the order of the file: two baselines may be told of in the same words.
-            mine = [each for each in left if beside.startswith(each.beside or each.words)]
-            left = [each for each in left if each not in mine[:1]]
-            found += [(each, number) for each in mine[:1]]
+            mine = [each for each in left if beside.startswith(each.beside or each.words)][:1]
+            left = [each for each in left if each not in mine]
+            # A heading without its unit is answered with the unit itself.
+            unit = unit_asked(beside) if " and its unit, as " in beside else ""
+            found += [
+                (each, number) for each in mine or questions if each in mine or each.key == unit
+            ]
     return tuple(found)
 
 

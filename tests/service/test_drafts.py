@@ -230,6 +230,10 @@ def test_a_unit_that_no_heading_names(log, tmp_path):
     done = drafted(path, {}, tmp_path)
     assert "load_unit" in {gap.key for gap, _ in done.gaps}
     assert '"force" = "TO FILL IN"  # load_ and its unit' in done.path.read_text("utf-8")
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign(done.path)
+    # Found by the fuzz: the heading's gap was a fault that nobody had been told of.
+    assert [fault.line for fault in caught.value.faults] == [line for _, line in done.gaps]
     answers = {
         "load_unit": "lbf", "usual_scope": "5", "top_thrust": "900", "mass_kg.S6": "6",
         "ladder": "unknown",
