@@ -22,38 +22,58 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--run", choices=["kills", "two_writers"], required=True)
     parser.add_argument("--commit", required=True, help="of the code that was run")
     given = parser.parse_args(arguments)
-    found = json.loads((RESULTS / f"{given.run}.json").read_text("utf-8"))
-    section = {"kills": kills, "two_writers": two_writers}[given.run](found, given.commit)
+    section = {"kills": kills, "two_writers": two_writers}[given.run](given.commit)
     write_atomically(PAGE, with_section(PAGE.read_text("utf-8"), given.run, section))
 
 
-def kills(found: dict, commit: str) -> str:
-    """Where kills landed, and what was lost."""
-    rows = "\n".join(f"| {hit} | {count} |" for hit, count in found["hits"].items())
+def _found(name: str) -> dict:
+    return json.loads((RESULTS / f"{name}.json").read_text("utf-8"))
+
+
+def kills(commit: str) -> str:
+    """Where kills landed, and what was lost: of all at once, and of two of them alone."""
+    runs = {
+        "all": _found("kills"),
+        "only openings": _found("kills_of_openings"),
+        "only the worker": _found("kills_of_the_worker"),
+    }
+    rows = "\n".join(
+        f"| {run} | {hit} | {count} |"
+        for run, found in runs.items()
+        for hit, count in found["hits"].items()
+    )
+    sums = "\n".join(
+        f"| {run} | {found['kills']} | {found['seed']} | {found['acknowledged']} | "
+        f"{found['marks_acknowledged']} | {len(found['faults'])} | {found['passed_fits']} | "
+        f"{'–' if found['caught_up_s'] is None else found['caught_up_s']} |"
+        for run, found in runs.items()
+    )
+    lasted_s = sum(found["killing_s"] for found in runs.values())
     return f"""## Killed at random moments
 
-    uv run python tests/reliability/kills.py --kills {found["kills"]} --seed {found["seed"]} \\
-        --work FOLDER --results tests/reliability/results/kills.json
+    uv run python tests/reliability/kills.py --kills 500 --seed 1 --work FOLDER --results FILE.json
 
-{_circumstances(commit, f"seed {found['seed']}", found["killing_s"])}
+{_circumstances(commit, "seeds below", lasted_s)}
 
-{found["kills"]} SIGKILLs over one store: of whoever logs and corrects pulls, of the fitting
-worker, and of openings of an old store that is being brought up to date. Each is begun again at
-once. The moments, aimed or not, are drawn by the seed.
+SIGKILLs over one store: of whoever logs and corrects pulls, of the fitting worker, and of openings
+of an old store that is being brought up to date (`--only opening`, `--only worker`: these alone).
+Each is begun again at once. The moments, aimed or not, are drawn by the seed.
 
-| what the kill was in the middle of | kills |
-|---|---:|
+| run | kills | seed | steps told | pulls in them | faults | fits passed | caught up after, s |
+|---|---:|---:|---:|---:|---:|---:|---:|
+{sums}
+
+Faults: lost, there twice or in part, never asked for, not opened, not caught up.
+
+| run | what the kill was in the middle of | kills |
+|---|---|---:|
 {rows}
-
-Acknowledged: {found["acknowledged"]} steps, {found["marks_acknowledged"]} pulls and corrections.
-**Lost, there twice, in part, or never asked for, and stores that did not open:
-{len(found["faults"])}.** Fits that passed between kills: {found["passed_fits"]}. The worker, left
-alone at the end, had caught up after {found["caught_up_s"]} s.
 """
 
 
-def two_writers(found: dict, commit: str) -> str:
+def two_writers(commit: str) -> str:
     """How long writers and the reader waited, and what was lost."""
+    found = _found("two_writers")
     lasted_s = sum(one["lasted_s"] for one in found.values())
     rows = "\n".join(
         f"| {kind} | {2 * one['pulls_each']} | {one['stored']} | {one['add_median_ms']} | "
