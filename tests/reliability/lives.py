@@ -54,8 +54,8 @@ AIMS = {
 }
 ENDED = "ended by itself"
 CATCH_UP_S = 900.0
-"""How long the worker may take for what is left, s: one fit took over 300 at the lowest priority of
-a machine with six times its load, and 65 at the usual one."""
+"""How long the worker may take for what is left, s: one fit took over 300 at nice 10 on
+a machine with six times its load, and 65 at nice 0."""
 
 # The process that lives are forked from finds modules by this alone.
 os.environ["PYTHONPATH"] = os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])
