@@ -10,8 +10,9 @@ from model.records.answer import AnswerSummary
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
+from model.service import fits
 from model.service.fingerprints import Day, days
-from model.service.fits import Fitter, fit_lock, sampler, wanted_fingerprint
+from model.service.fits import Fitter, fit_lock, wanted_fingerprint
 from model.store.entries import TrailPoint
 from model.store.store import Store
 
@@ -90,7 +91,7 @@ def _posterior_of(
             if found is not None:
                 return found
     try:
-        posterior = (fitter or sampler()).fit(day.campaign, day.known, progress=progress)
+        posterior = (fitter or fits.sampler()).fit(day.campaign, day.known, progress=progress)
     except FitFailed as error:
         return error.message
     if posterior.fit_check.status == "failed":

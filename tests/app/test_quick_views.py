@@ -36,7 +36,7 @@ def test_a_quick_answer_is_marked_and_names_its_pulls(name, quick_data, page):
     at = page(name)
     assert not at.exception
     assert QUICK_BADGE in _text(at)
-    assert "day 2/9" in _text(at)
+    assert "9 into the fit of 15 pulls" in _text(at)
 
 
 def test_a_full_answer_is_not(made_up_data, page):

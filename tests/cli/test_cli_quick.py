@@ -58,5 +58,5 @@ def test_ask_says_quick_and_names_the_pull(on_two_days, small_campaign):
 def test_fit_takes_its_place_and_fills_the_trail_on_wish(on_two_days, fitter):
     on_two_days("import", "more.csv")
     assert on_two_days("fit", "--trail").code == 0
-    assert fitter.calls == [15, 16, 7]
+    assert fitter.calls == [16, 17, 7]  # all with the void one, all and one, the first day's
     assert on_two_days("ask", "--json").json["answers"][0]["posterior"]["state"] == "full"
