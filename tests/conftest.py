@@ -364,12 +364,7 @@ def _made_up_summary(
             "finding": finding,
             "sentence": f"Made up: {finding}.",
             "flags": [{"code": "made_up", "text": "Nothing was fitted."}],
-            "posterior": {
-                "id": posterior.provenance.id,
-                "state": "full",
-                "pulls": len(posterior.provenance.pull_ids),
-                "fit_check": posterior.fit_check.status,
-            },
+            "posterior": posterior.summary.model_dump(),
         }
     )
 

@@ -60,7 +60,10 @@ def smoothed_weights(log_ratio: Array) -> Weights:
     n_draw = log_ratio.size
     if np.ptp(log_ratio) < ALIKE:  # nothing to smooth, and the smoother refuses a tail of one value
         return Weights(shares=np.full(n_draw, 1 / n_draw), pareto_k=0.0)
-    log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
+    try:
+        log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
+    except ValueError:  # a tail of copies of one draw tells nothing of what lies beyond it
+        log_weights, k = log_ratio, np.inf
     raw = np.exp(log_weights - np.max(log_weights))
     return Weights(shares=raw / raw.sum(), pareto_k=float(k))
 

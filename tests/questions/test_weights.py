@@ -65,3 +65,12 @@ def test_no_draw_is_favoured_by_where_it_stands():
     rng = np.random.default_rng(5)
     counts = sum(np.bincount(resampled(shares, rng), minlength=4) for _ in range(4000))
     assert counts / counts.sum() == pytest.approx(shares, abs=0.01)
+
+
+def test_a_tail_of_copies_of_one_draw_cannot_be_told_anything_from():
+    """Resampled draws hold copies: where they are the whole tail there is nothing to smooth."""
+    log_ratio = np.random.default_rng(1).normal(size=N)
+    log_ratio[:300] = 5.0
+    found = smoothed_weights(log_ratio)
+    assert not found.is_within_limit
+    assert found.shares.sum() == pytest.approx(1)
