@@ -62,8 +62,8 @@ def smoothed_weights(log_ratio: Array) -> Weights:
         return Weights(shares=np.full(n_draw, 1 / n_draw), pareto_k=0.0)
     try:
         log_weights, k = _statistics.psislw(-log_ratio)  # it weighs by what was left out: negated
-    except ValueError:  # all of the tail weighs the same: a flat top is no tail to smooth
-        log_weights, k = log_ratio, 0.0
+    except ValueError:  # a tail of copies of one draw tells nothing of what lies beyond it
+        log_weights, k = log_ratio, np.inf
     raw = np.exp(log_weights - np.max(log_weights))
     return Weights(shares=raw / raw.sum(), pareto_k=float(k))
 

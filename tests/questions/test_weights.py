@@ -67,9 +67,10 @@ def test_no_draw_is_favoured_by_where_it_stands():
     assert counts / counts.sum() == pytest.approx(shares, abs=0.01)
 
 
-def test_weights_with_a_flat_top_are_taken_as_they_are():
-    """As where a new pull is certain under many draws, and not under the others."""
-    log_ratio = np.minimum(np.random.default_rng(6).normal(size=N), 0.0)
+def test_a_tail_of_copies_of_one_draw_cannot_be_told_anything_from():
+    """Resampled draws hold copies: where they are the whole tail there is nothing to smooth."""
+    log_ratio = np.random.default_rng(1).normal(size=N)
+    log_ratio[:300] = 5.0
     found = smoothed_weights(log_ratio)
-    assert found.shares == pytest.approx(np.exp(log_ratio) / np.exp(log_ratio).sum())
-    assert found.is_within_limit
+    assert not found.is_within_limit
+    assert found.shares.sum() == pytest.approx(1)
