@@ -147,6 +147,7 @@ def test_a_failed_fit_leaves_the_previous_answers(filled, fitter, small_pulls, h
     fits.fit(filled, fitter=fitter)
     before = _first(filled).outcome
     filled.add_pulls(_rest(small_pulls), "day-2.csv")
+    waiting = _first(filled).outcome
     if how == "refused":
         fitter.status = "failed"
     else:
@@ -156,7 +157,9 @@ def test_a_failed_fit_leaves_the_previous_answers(filled, fitter, small_pulls, h
         fits.fit(filled, fitter=fitter)
 
     assert caught.value.exit_code == 3
-    assert _first(filled).outcome == before
+    assert next(kept.summary for kept in filled.stored_answers()) == before
+    assert _first(filled).outcome == waiting  # that of the previous posterior, and what it lacks
+    assert waiting.model_copy(update={"flags": before.flags}) == before
     assert state_of(filled).failed_reasons
     assert not fits.is_fit_wanted(filled)  # a worker must not go round and round
     assert "still rest on 7" in standing_of(state_of(filled))

@@ -10,6 +10,9 @@ from model.store import database as database_module
 from model.store import kept_facts
 from model.store.database import DATABASE_NAME
 from model.store.store import Store, needs_making
+from model.store.tables import SCHEMA_VERSION
+
+NEWER = SCHEMA_VERSION + 1
 
 
 def _database(store):
@@ -67,14 +70,14 @@ def test_a_store_whose_making_was_interrupted_can_be_made_again(tmp_path, small_
 
 
 def test_a_newer_schema_is_refused(store):
-    _execute(_database(store), "UPDATE schema_version SET version = 3")
-    with pytest.raises(StoreError, match="schema version 3; this program knows 2"):
+    _execute(_database(store), "UPDATE schema_version SET version = version + 1")
+    with pytest.raises(StoreError, match=f"schema version {NEWER}; this program knows {NEWER - 1}"):
         Store.open(store.folder)
 
 
 def test_a_program_that_knows_the_newer_schema_opens_it(store, monkeypatch):
-    _execute(_database(store), "UPDATE schema_version SET version = 3")
-    monkeypatch.setattr(database_module, "SCHEMA_VERSION", 3)
+    _execute(_database(store), "UPDATE schema_version SET version = version + 1")
+    monkeypatch.setattr(database_module, "SCHEMA_VERSION", NEWER)
     assert Store.open(store.folder).pulls() == ()
 
 
