@@ -157,7 +157,7 @@ def test_the_caution_stands_over_the_form(store, paired):
 # --- what may be done, page or no page -----------------------------------------------------
 
 CHANGES = {
-    "correct": lambda found: data.correct(found, "why", "who"),
+    "correct": lambda found: data.correct(found, {}, "why", "who"),
     "remove": lambda _: data.remove(["day 1/1"], "why", "who"),
     "put back": lambda _: data.put_back(["day 1/1"], "why", "who"),
     "look at an upload": lambda _: data.preview_upload("a.csv", b"pull,anchor\n"),

@@ -51,7 +51,7 @@ def _from_draws(world: World, question: Question) -> float:
             for name, dims in PARAMETER_DIMS.items()
         }
     )
-    posterior = SimpleNamespace(draws=draws, campaign=world.campaign)
+    posterior = SimpleNamespace(draws=draws, campaign=world.campaign, weighed=None)
     rng = np.random.default_rng(1)
     sides = predictions(posterior, question, rng)
     found = measure_draws(question, question.measure, sides, 4.6, rng)

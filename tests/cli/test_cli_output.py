@@ -87,7 +87,7 @@ def test_a_file_whose_name_is_no_text(kedgewise, campaign_file, log_file):
 
 @pytest.mark.parametrize("is_ready", [True, False])
 def test_serve_prints_one_object(is_ready, kedgewise, campaign_file, monkeypatch):
-    def serve(folder, *, port, when_ready):
+    def serve(folder, *, port, when_ready, has_worker):
         if is_ready:
             when_ready(serving.url_of(port))
         raise KedgewiseError("the web app ended by itself (code 7)")
