@@ -84,6 +84,8 @@ def test_a_phone_is_paired_and_logs_a_pull(boat, phone, pictures):
     tab.photograph(pictures, "boat-log")
     tab.page.get_by_label("Pull (its number)").fill("77")
     box = tab.page.get_by_role("combobox", name="How it ended", exact=True)
+    box.scroll_into_view_if_needed()
+    tab.page.wait_for_timeout(500)  # a list that opens while the page still scrolls closes again
     box.click()
     tab.page.get_by_role("option", name="never set", exact=True).click()
     tab.page.get_by_role("button", name="Store this pull").click()

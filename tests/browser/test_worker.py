@@ -37,7 +37,7 @@ def test_an_open_page_follows_the_worker(
         expect(head).to_contain_text("waiting for new pulls", timeout=SOON_MS)
         expect(tab.page.get_by_text("Look closer").first).to_be_visible(timeout=SOON_MS)
         store.add_pulls(small_pulls[8:], "from the deck")
-        expect(head).to_contain_text("8 pulls not in it yet", timeout=SOON_MS)
+        expect(head).to_contain_text("8 pulls since, in answers marked quick", timeout=SOON_MS)
     expect(head).to_contain_text("no worker runs", timeout=SOON_MS)
     assert tab.errors == []
 
