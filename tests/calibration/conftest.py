@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -30,6 +31,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
 from model.simulate.true_answer import true_effect
+from model.simulate.world import World
 
 SPREAD = 0.1
 DRAWS = 2000
@@ -113,6 +115,12 @@ def _answer(question: Question, draws: np.ndarray) -> Answer:
     )
 
 
+@cache
+def _world(scenario: Scenario) -> World:
+    """The truth of a scenario, for all its questions and every test that asks of it."""
+    return simulate(scenario)[1]
+
+
 def knowing_engine(
     *,
     bias: float = 0.0,
@@ -128,7 +136,7 @@ def knowing_engine(
 
     def answer(question: Question, posterior: Posterior, pulls: Sequence[Pull]) -> Answer:
         seed = posterior.provenance.seed
-        world = simulate(known[seed])[1]
+        world = _world(known[seed])
         names = [standing.name for standing in posterior.campaign.questions]
         rng = np.random.default_rng([seed, names.index(question.name)])
         effect = true_effect(world, question)
