@@ -9,9 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from model.base.names import PARAMETER_DIMS
 from model.base.priors import DEFAULT_PRIORS
-from model.calibration.sand_campaign import CHANGED, one_pull_of_each, sand_campaign
+from model.calibration.sand_campaign import CHANGED, one_pull_of_each, sand_campaign, stated_world
 from model.calibration.scenario import FixedTruth, Scenario
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -19,7 +18,7 @@ from model.records.question import Measure, Question, SetUp
 from model.simulate.campaign import simulate_campaign
 from model.simulate.plan import Plan, Protocol
 from model.simulate.prior_world import draw_world
-from model.simulate.world import World, dim_names
+from model.simulate.world import World
 
 ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 8.0, "K3": 10.0, "K4": 12.0}
 TREATMENTS: Final = ("first", "second")
@@ -89,7 +88,6 @@ def fixed_world(fixed: FixedTruth, campaign: Campaign, rng: np.random.Generator)
     anchor by its ratio and changes nothing else; days differ with a log sd of 0.08
     in load and 0.3 in the logit of P(upright).
     """
-    names = dim_names(campaign)
     anchors, outings = len(campaign.anchors), len(campaign.outings)
     loads = rng.uniform(np.log(1.5), np.log(7.0), anchors)
     p_upright = rng.uniform(0.3, 0.9, anchors)
@@ -116,8 +114,4 @@ def fixed_world(fixed: FixedTruth, campaign: Campaign, rng: np.random.Generator)
         "not_seen_base": -0.5,
         "not_seen_difference": 0.5,
     }
-    values = {
-        parameter: np.full(tuple(len(names[dim]) for dim in dims), named.get(parameter, 0.0))
-        for parameter, dims in PARAMETER_DIMS.items()
-    }
-    return World(campaign=campaign, values=values)
+    return stated_world(campaign, named)

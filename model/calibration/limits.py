@@ -1,8 +1,9 @@
-"""Exact binomial limits when what is counted comes in clusters."""
+"""Limits of shares and means over campaigns: exact binomial in clusters, and Student's t."""
 
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 from scipy.stats import beta
@@ -32,6 +33,51 @@ class Share:
     def __str__(self) -> str:
         """As ``85.0 % (70.5–98.5)``: the share with its limits."""
         return f"{100 * self.value:.1f} % ({100 * self.lower:.1f}–{100 * self.upper:.1f})"
+
+
+def share_cells(name: str, share: Share, expected: float) -> str:
+    """A row of a Markdown table: cases, what should be, what is, within, and the fault it shows.
+
+    Parameters
+    ----------
+    expected : float
+        What the share should be, from 0 to 1.
+    """
+    cells = [
+        name,
+        str(share.count),
+        f"{100 * expected:.1f} %",
+        str(share),
+        "yes" if share.lower <= expected <= share.upper else "NO",
+        f"{50 * (share.upper - share.lower):.1f} points",
+    ]
+    return "| " + " | ".join(cells) + " |\n"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mean:
+    """A mean over campaigns with its limits, each campaign counting once."""
+
+    value: float
+    lower: float
+    upper: float
+    campaigns: int
+
+
+def mean_over_campaigns(values: Sequence[float], *, level: float) -> Mean:
+    """The mean with limits by Student's t.
+
+    Raises
+    ------
+    LookupError
+        For fewer than two values: they tell no spread.
+    """
+    count = len(values)
+    if count < 2:
+        raise LookupError(f"{count} campaigns tell no limits")
+    middle, error = float(np.mean(values)), float(np.std(values, ddof=1)) / sqrt(count)
+    half = float(student.ppf((1 + level) / 2, count - 1)) * error
+    return Mean(value=middle, lower=middle - half, upper=middle + half, campaigns=count)
 
 
 def clustered_share(

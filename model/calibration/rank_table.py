@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import chisquare
 
 from model.calibration.files import write_table
-from model.calibration.limits import Share, clustered_share
+from model.calibration.limits import Share, clustered_share, share_cells
 from model.calibration.rank_result import RankResult
 from model.calibration.result import read_results_as
 from model.calibration.scenario import read_plan
@@ -127,7 +127,9 @@ def table_text(
         f"bins, each p held against {_rank_limit(ranks):.1g}. The {len(parameters)} parameters lie "
         f"in the outer tenth in {100 * tails:.1f} % of their ranks on average.\n\n"
         + COVER_HEADING
-        + "".join(_cover_line(row) for row in covers)
+        + "".join(
+            share_cells(f"{row.question}, {row.mass:.0%}", row.share, row.mass) for row in covers
+        )
         + "\n"
         + RANK_HEADING
         + "".join(_rank_line(row) for row in ranks[:SHOWN])
@@ -149,19 +151,6 @@ def _verdict(covers: Sequence[CoverRow], ranks: Sequence[RankRow]) -> str:
         f"Verdict: within the limits in all {len(covers)} intervals, and no rank of {len(ranks)} "
         "numbers is off."
     )
-
-
-def _cover_line(row: CoverRow) -> str:
-    share = row.share
-    cells = [
-        f"{row.question}, {row.mass:.0%}",
-        str(share.count),
-        f"{100 * row.mass:.1f} %",
-        str(share),
-        "yes" if row.is_within else "NO",
-        f"{50 * (share.upper - share.lower):.1f} points",
-    ]
-    return "| " + " | ".join(cells) + " |\n"
 
 
 def _rank_line(row: RankRow) -> str:

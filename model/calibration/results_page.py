@@ -21,11 +21,13 @@ from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     COMPARISONS,
+    FIRST_LOST_CAMERA_SEED,
     FIRST_QUICK_SEED,
     FIRST_RANKED_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
     HOLLOW_SOUND,
+    LOST_CAMERA,
     PLAN_FILE,
     QUICK_ANSWERS,
     RANKS,
@@ -96,6 +98,17 @@ HEADINGS: Final = {
             "Simulated campaigns of the comparisons (36 pulls, or 24 and a few on a third day). "
             "All but the last 1, 3 or 5 pulls are fitted, those weighed in, and every question is "
             "asked; then all pulls are fitted with another seed, and asked of again."
+        ),
+    ),
+    LOST_CAMERA: Heading(
+        title="An anchor that loses the camera when it digs in",
+        seeds=f"campaign k has seed {FIRST_LOST_CAMERA_SEED} + k",
+        about=(
+            "Simulated campaigns of 96 pulls of three anchors at truths of one stated rule, a "
+            "camera at every pull, lost in 0.73 of what is upright and in 0.27 of what lies on its "
+            "side. K1 and K2 let go within the ladder, so that their loads tell the mode; K3 "
+            "outholds the boat either way, and only the camera could tell. Each campaign is fitted "
+            "once as written, and once as if no camera had been used where nothing was seen."
         ),
     ),
 }

@@ -4,6 +4,10 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Final
 
+import numpy as np
+from numpy.typing import NDArray
+
+from model.base.names import PARAMETER_DIMS
 from model.records.campaign import (
     Anchor,
     Boat,
@@ -18,6 +22,7 @@ from model.records.campaign import (
 from model.records.question import Question
 from model.records.treatment import Treatment
 from model.simulate.plan import Plan
+from model.simulate.world import World, dim_names
 
 SEABED: Final = "sand"
 OUTINGS: Final = ("day 1", "day 2", "day 3")
@@ -84,3 +89,19 @@ def one_pull_of_each(anchors: Sequence[str], treatments: Sequence[str]) -> tuple
         for outing in OUTINGS
         for number, (code, rig) in enumerate(arms, start=1)
     )
+
+
+def stated_world(campaign: Campaign, named: Mapping[str, float | NDArray[np.float64]]) -> World:
+    """A truth of which some parameters are stated; each of the others is 0.
+
+    Parameters
+    ----------
+    named : mapping of str to float or ndarray
+        By the names of ``PARAMETER_DIMS``; one number holds along all its dims.
+    """
+    names = dim_names(campaign)
+    values = {
+        parameter: np.full(tuple(len(names[dim]) for dim in dims), named.get(parameter, 0.0))
+        for parameter, dims in PARAMETER_DIMS.items()
+    }
+    return World(campaign=campaign, values=values)

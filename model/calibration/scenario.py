@@ -50,6 +50,12 @@ from the day that was begun to a day of their own and back."""
 FIRST_QUICK_SEED: Final = 20_280_000
 NEW_PULLS: Final = (1, 3, 5)
 
+LOST_CAMERA: Final = "lost_camera"
+"""Table of an anchor that loses the camera when it digs in."""
+
+LOST_CAMERA_CAMPAIGNS: Final = 40
+FIRST_LOST_CAMERA_SEED: Final = 20_300_000
+
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
 RATIOS: Final = (1.10, 0.90, 1.25, 0.75)  # true typical-load ratio of the treatment that works
@@ -204,12 +210,30 @@ def quick_answers_plan(campaigns: int = QUICK_CAMPAIGNS) -> TablePlan:
     )
 
 
+def lost_camera_plan(campaigns: int = LOST_CAMERA_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of the lost camera: each campaign with the term and without."""
+    return TablePlan(
+        table=LOST_CAMERA,
+        scenarios=tuple(
+            Scenario(
+                table=LOST_CAMERA,
+                number=number,
+                seed=FIRST_LOST_CAMERA_SEED + number,
+                truth="camera lost",
+                without=NOT_SEEN_TERM,
+            )
+            for number in range(campaigns)
+        ),
+    )
+
+
 PLANS: Final = {
     COMPARISONS: comparisons_plan,
     HOLLOW_SOUND: hollow_sound_plan,
     WHAT_IS_SEEN: what_is_seen_plan,
     RANKS: ranks_plan,
     QUICK_ANSWERS: quick_answers_plan,
+    LOST_CAMERA: lost_camera_plan,
 }
 
 

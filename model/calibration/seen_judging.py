@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Sequence
+from itertools import product
 from math import log
 
 import numpy as np
@@ -10,16 +11,15 @@ from model.arrays.campaign_arrays import level_vector, log_mass_ratios
 from model.base.errors import FitFailed
 from model.calibration.engine import Engine
 from model.calibration.judging import model_estimate
-from model.calibration.result import THIS_MODEL, QuestionResult
-from model.calibration.sand_campaign import BASELINE, CHANGED, OUTINGS, SEABED
-from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, Scenario
-from model.calibration.seen_campaign import (
-    ANCHOR_MASSES_KG,
-    CHANGE,
-    seen_campaign,
-    seen_pulls,
-    seen_world,
+from model.calibration.lost_camera_campaign import (
+    lost_camera_campaign,
+    lost_camera_pulls,
+    lost_camera_world,
 )
+from model.calibration.result import THIS_MODEL, QuestionResult
+from model.calibration.sand_campaign import OUTINGS, SEABED
+from model.calibration.scenario import BURIAL_AND_SIGNS, LOST_CAMERA, NOT_SEEN_TERM, Scenario
+from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance, UnseenBite
 from model.outcomes.prediction import SetUpRow, predict, sigmoid
 from model.posterior.posterior import Posterior
@@ -34,16 +34,23 @@ from model.simulate.pull import LivedPull
 from model.simulate.true_answer import true_effect
 from model.simulate.world import World
 
-SET_UPS = tuple((code, rig) for code in ANCHOR_MASSES_KG for rig in (BASELINE, CHANGED))
+
+def simulated(scenario: Scenario) -> tuple[Campaign, World, tuple[LivedPull, ...]]:
+    """The campaign of a scenario, its truth, and its pulls; the same ones every time."""
+    if scenario.table == LOST_CAMERA:
+        campaign = lost_camera_campaign()
+        world = lost_camera_world(scenario, campaign)
+        return campaign, world, lost_camera_pulls(scenario, world)
+    campaign = seen_campaign()
+    world = seen_world(scenario, campaign)
+    return campaign, world, seen_pulls(scenario, world)
 
 
 def judge_seen(
     scenario: Scenario, engine: Engine, *, clock: Callable[[], float] = time.perf_counter
 ) -> SeenResult:
     """Run one scenario; a fit that fails its check is a result too."""
-    campaign = seen_campaign()
-    world = seen_world(scenario, campaign)
-    lived = seen_pulls(scenario, world)
+    campaign, world, lived = simulated(scenario)
     pulls = tuple(one.pull for one in lived)
     began = clock()
     posterior, refusal = _fit(engine, campaign, pulls, scenario.seed)
@@ -142,34 +149,48 @@ def _unseen(posterior: Posterior, lived: Sequence[LivedPull]) -> tuple[UnseenBit
 def _chances(
     world: World, posterior: Posterior, other: Posterior | None
 ) -> tuple[SetUpChance, ...]:
-    known = _upright(posterior)
-    without = [None] * len(SET_UPS) if other is None else _upright(other)
+    plans = _set_ups(world.campaign)
+    known = _upright(posterior, plans)
+    without = [None] * len(plans) if other is None else _upright(other, plans)
     return tuple(
         SetUpChance(
-            set_up=f"{code} {rig}",
-            truth=chance_upright(world, _plan(code, rig)),
+            set_up=" ".join((plan.anchor, *plan.levels.values())),
+            truth=chance_upright(world, plan),
             known=known[place],
             without=without[place],
         )
-        for place, (code, rig) in enumerate(SET_UPS)
+        for place, plan in enumerate(plans)
     )
 
 
-def _plan(code: str, rig: str) -> Plan:
-    return Plan(outing=OUTINGS[0], anchor=code, seabed=SEABED, code="truth", levels={CHANGE: rig})
+def _set_ups(campaign: Campaign) -> list[Plan]:
+    """Every anchor at every level of its campaign's treatments."""
+    treatments = [treatment.name for treatment in campaign.treatments]
+    return [
+        Plan(
+            outing=OUTINGS[0],
+            anchor=anchor.code,
+            seabed=SEABED,
+            code="truth",
+            levels=dict(zip(treatments, levels, strict=True)),
+        )
+        for anchor in campaign.anchors
+        for levels in product(*(treatment.levels for treatment in campaign.treatments))
+    ]
 
 
-def _upright(posterior: Posterior) -> list[Chance]:
+def _upright(posterior: Posterior, plans: Sequence[Plan]) -> list[Chance]:
     """Chance of upright of every set-up, on fresh ground and an average day."""
     campaign = posterior.campaign
+    codes = [anchor.code for anchor in campaign.anchors]
     rows = [
         SetUpRow(
-            anchor_index=list(ANCHOR_MASSES_KG).index(code),
+            anchor_index=codes.index(plan.anchor),
             seabed_index=0,
-            level=tuple(level_vector(campaign, {CHANGE: rig})),
+            level=tuple(level_vector(campaign, dict(plan.levels))),
             inverse_scope_shift=0.0,
         )
-        for code, rig in SET_UPS
+        for plan in plans
     ]
     rng = np.random.default_rng(0)
     found = predict(parameters_of(posterior), rows, log_mass_ratios(campaign), rng)
@@ -182,5 +203,5 @@ def _upright(posterior: Posterior) -> list[Chance]:
             lower90=float(lower[place]),
             upper90=float(upper[place]),
         )
-        for place in range(len(SET_UPS))
+        for place in range(len(plans))
     ]

@@ -7,16 +7,15 @@ chance to set upright, and what a lost camera does where it counts as nothing.
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from math import exp, log, sqrt
+from dataclasses import dataclass, replace
+from math import exp, log
 from pathlib import Path
 from typing import Final
 
 import numpy as np
-from scipy.stats import t as student
 
 from model.calibration.files import write_table
-from model.calibration.limits import Share, clustered_share
+from model.calibration.limits import Mean, Share, clustered_share, mean_over_campaigns, share_cells
 from model.calibration.result import read_results_as
 from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, read_plan
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
@@ -55,21 +54,12 @@ class SeenRow:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Mean:
-    """A mean over campaigns with its limits, each campaign counting once.
-
-    Parameters
-    ----------
-    is_factor : bool
-        Whether it is a geometric mean of ratios; otherwise of differences.
-    """
+class MeanRow:
+    """A mean over campaigns: a geometric one of ratios if `is_factor`, else one of differences."""
 
     name: str
     is_factor: bool
-    value: float
-    lower: float
-    upper: float
-    campaigns: int
+    mean: Mean
 
 
 def _share_row(
@@ -129,7 +119,7 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
     return (*of_bites, *of_questions)
 
 
-def seen_means(results: Sequence[SeenResult]) -> tuple[Mean, ...]:
+def seen_means(results: Sequence[SeenResult]) -> tuple[MeanRow, ...]:
     """What burial and signs narrow, and what is off where the camera is lost."""
     narrowed = _fitted(results, BURIAL_AND_SIGNS, is_twice=True)
     lost = _fitted(results, NOT_SEEN_TERM, is_twice=False)
@@ -143,7 +133,7 @@ def seen_means(results: Sequence[SeenResult]) -> tuple[Mean, ...]:
         _mean("camera lost: what counting it as nothing changes", lost_twice,
               lambda one: _error(one, one.without) - _error(one, one.known)),
     ]  # fmt: skip
-    return tuple(mean for mean in found if mean is not None)
+    return tuple(row for row in found if row is not None)
 
 
 def _fitted(results: Sequence[SeenResult], without: str, *, is_twice: bool) -> list[SeenResult]:
@@ -175,22 +165,18 @@ def _mean(
     value: Callable[[SetUpChance], float],
     *,
     is_factor: bool = False,
-) -> Mean | None:
+) -> MeanRow | None:
     """Mean over campaigns of their set-ups' mean; 99 % limits by Student's t.
 
     `value` of a factor is its log.
     """
     by_campaign = [float(np.mean([value(one) for one in result.chances])) for result in results]
-    count = len(by_campaign)
-    if count < 2:
+    if len(by_campaign) < 2:
         return None
-    middle, error = float(np.mean(by_campaign)), float(np.std(by_campaign, ddof=1)) / sqrt(count)
-    half = float(student.ppf(1 - OVERALL_ERROR / 2, count - 1)) * error
-    ends = [middle, middle - half, middle + half]
-    value_, lower, upper = (exp(end) for end in ends) if is_factor else ends
-    return Mean(
-        name=name, is_factor=is_factor, value=value_, lower=lower, upper=upper, campaigns=count
-    )
+    mean = mean_over_campaigns(by_campaign, level=1 - OVERALL_ERROR)
+    if is_factor:
+        mean = replace(mean, value=exp(mean.value), lower=exp(mean.lower), upper=exp(mean.upper))
+    return MeanRow(name=name, is_factor=is_factor, mean=mean)
 
 
 HEADING: Final = (
@@ -201,7 +187,7 @@ MEANS_HEADING: Final = "| mean over campaigns | campaigns | is |\n|---|---:|---:
 
 
 def table_text(
-    rows: Sequence[SeenRow], means: Sequence[Mean], results: Sequence[SeenResult], planned: int
+    rows: Sequence[SeenRow], means: Sequence[MeanRow], results: Sequence[SeenResult], planned: int
 ) -> str:
     """The table as Markdown, its verdict first."""
     refused = sum(bool(result.refusal) for result in results)
@@ -217,11 +203,11 @@ def table_text(
         f"clustered by campaign, {1 - OVERALL_ERROR:.0%} over all rows at once "
         f"({100 * level:.2f} % each). A fault is shown from half the limits' width on.\n\n"
         + HEADING
-        + "".join(_line(row) for row in rows)
+        + "".join(share_cells(row.name, row.share, row.expected) for row in rows)
         + "\n99 % limits by Student's t, each campaign counting once. Where the camera is lost its "
         "loss lies 2.5 standard deviations out in its prior, so that some error is expected.\n\n"
         + MEANS_HEADING
-        + "".join(_mean_line(mean) for mean in means)
+        + "".join(_mean_line(row) for row in means)
     )
 
 
@@ -234,23 +220,11 @@ def _verdict(rows: Sequence[SeenRow]) -> str:
     return f"Verdict: within the limits in all {len(rows)} rows."
 
 
-def _line(row: SeenRow) -> str:
-    share = row.share
-    cells = [
-        row.name,
-        str(share.count),
-        f"{100 * row.expected:.1f} %",
-        str(share),
-        "yes" if row.is_within else "NO",
-        f"{50 * (share.upper - share.lower):.1f} points",
-    ]
-    return "| " + " | ".join(cells) + " |\n"
-
-
-def _mean_line(mean: Mean) -> str:
-    shown = "× {:.2f}" if mean.is_factor else "{:+.3f}"
+def _mean_line(row: MeanRow) -> str:
+    shown = "× {:.2f}" if row.is_factor else "{:+.3f}"
+    mean = row.mean
     value, lower, upper = (shown.format(end) for end in (mean.value, mean.lower, mean.upper))
-    return f"| {mean.name} | {mean.campaigns} | {value} ({lower} to {upper}) |\n"
+    return f"| {row.name} | {mean.campaigns} | {value} ({lower} to {upper}) |\n"
 
 
 def write_seen_table(folder: Path) -> Path:

@@ -9,6 +9,7 @@ from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine
 from model.calibration.hollow_sound_table import write_hollow_sound_table
 from model.calibration.judging import judge_campaign
+from model.calibration.lost_camera_table import write_lost_camera_table
 from model.calibration.quick_judging import judge_quick
 from model.calibration.quick_result import QuickResult
 from model.calibration.quick_table import write_quick_table
@@ -19,6 +20,7 @@ from model.calibration.result import CampaignResult, Result
 from model.calibration.scenario import (
     COMPARISONS,
     HOLLOW_SOUND,
+    LOST_CAMERA,
     QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
@@ -57,4 +59,5 @@ TABLES: Final = {
     WHAT_IS_SEEN: Table(kind=SeenResult, judge=judge_seen, write=write_seen_table),
     RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
     QUICK_ANSWERS: Table(kind=QuickResult, judge=judge_quick, write=write_quick_table),
+    LOST_CAMERA: Table(kind=SeenResult, judge=judge_seen, write=write_lost_camera_table),
 }

@@ -138,7 +138,7 @@ def test_only_truths_from_the_priors_count_for_calibration():
 
 
 def test_narrowing_and_the_lost_camera_are_what_was_put_in():
-    factor, with_term, without, changed = seen_means(results())
+    factor, with_term, without, changed = (row.mean for row in seen_means(results()))
     assert changed.value == pytest.approx(-0.2, abs=0.03)
     assert factor.value == pytest.approx(0.5)
     assert with_term.lower < 0 < with_term.upper
