@@ -11,32 +11,37 @@ from app.style.numbers import counted
 from app.style.text import as_hint, as_prose, as_text, short_id
 from model.service.worker_state import WorkerState
 
+NO_WORKER: Final = "no worker runs"
 HOW_TO_FIT: Final = "run `kedgewise fit`"
-NO_WORKER: Final = "no worker runs: new pulls wait for `kedgewise fit`"
 RESTS_ON_BEFORE: Final = "What is shown rests on the fit before it."
 LOOK_EVERY_S: Final = 2.0
 """Time between looks at the worker and for news, s; as often as it tells how far it is."""
 
 
-def posterior_words(found: Overview, *, has_worker: bool) -> str:
+def posterior_words(found: Overview) -> str:
     """Which posterior answers rest on, and how many pulls wait for the next."""
-    posterior, to_do = found.posterior, "" if has_worker else f": {HOW_TO_FIT}"
+    posterior = found.posterior
     if posterior is None:
-        return f"no fit yet{to_do}"
+        return "no fit yet"
     waiting = found.used_pulls - posterior.pulls
-    since = f" · {counted(waiting, 'pull')} since, in answers marked quick{to_do}"
+    since = f" · {counted(waiting, 'pull')} since, in answers marked quick"
     waits = since if waiting > 0 else ""
     if found.has_changed:
-        waits = f" · the campaign, or a pull, has changed since{to_do}"
+        waits = " · the campaign, or a pull, has changed since"
     return (
         f"answers rest on {counted(posterior.pulls, 'pull')} ({posterior.state} fit "
         f"`{short_id(posterior.id)}`, check {posterior.fit_check}){waits}"
     )
 
 
-def worker_words(state: WorkerState | None) -> str:
-    """What the fitting worker is doing."""
-    return as_hint(NO_WORKER) if state is None else as_prose(state.words)
+def worker_words(state: WorkerState | None, found: Overview) -> str:
+    """What the fitting worker is doing; without one, what to do where something is unfitted."""
+    if state is not None:
+        return as_prose(state.words)
+    posterior = found.posterior
+    is_fitted = posterior is not None and posterior.pulls == found.used_pulls
+    is_done = is_fitted and not found.has_changed
+    return as_hint(NO_WORKER if is_done else f"{NO_WORKER}: {HOW_TO_FIT}")
 
 
 def show_header(found: Overview) -> None:
@@ -61,5 +66,5 @@ def _show_standing(found: Overview) -> None:
             st.rerun()
         worker = data.worker()
         void = f" and {found.void_pulls} void" if found.void_pulls else ""
-        rests = posterior_words(found, has_worker=worker is not None)
-        st.caption(f"{counted(found.used_pulls, 'pull')}{void} · {rests} · {worker_words(worker)}")
+        pulls = f"{counted(found.used_pulls, 'pull')}{void}"
+        st.caption(f"{pulls} · {posterior_words(found)} · {worker_words(worker, found)}")

@@ -1,30 +1,22 @@
 """Small files that are there whole or not at all."""
 
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import asdict
 from json import dumps
 from pathlib import Path
 from typing import Any
 
+from model.store.files import written_whole
+
 
 def write_atomically(path: Path, text: str) -> None:
-    """Write a text under a temporary name, flush it, and swap it in at once.
+    """Write a text that is there whole or not at all, and the folders above it.
 
     Killed at any moment, `path` holds what it held before or all of `text`.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    with written_whole(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
 def write_table(folder: Path, rows: Sequence[Any], text: str) -> Path:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from app.parts.header import HOW_TO_FIT, posterior_words, worker_words
+from app.parts.header import HOW_TO_FIT, NO_WORKER, posterior_words, worker_words
 from app.shown import Overview
 from model.base.errors import StoreError
 from model.records.answer import PosteriorSummary
@@ -11,41 +11,34 @@ from model.service.worker_state import WorkerState
 FITTED = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
 
 
-def _words(campaign, *, has_worker=False, **what):
-    return posterior_words(_overview(campaign, **what), has_worker=has_worker)
-
-
 def _overview(campaign, **what):
     return Overview(**{"campaign": campaign, "used_pulls": 15, "void_pulls": 0,
                        "posterior": FITTED} | what)  # fmt: skip
 
 
-def test_a_fit_that_is_up_to_date_asks_for_nothing(small_campaign):
-    words = _words(small_campaign)
-    assert words.startswith("answers rest on 15 pulls")
-    assert HOW_TO_FIT not in words
-
-
 def test_pulls_that_wait_are_counted(small_campaign):
-    words = _words(small_campaign, used_pulls=17)
+    assert "since" not in posterior_words(_overview(small_campaign))
+    words = posterior_words(_overview(small_campaign, used_pulls=17))
+    assert words.startswith("answers rest on 15 pulls")
     assert "2 pulls since, in answers marked quick" in words
-    assert HOW_TO_FIT in words
 
 
 def test_a_campaign_that_was_changed_is_said(small_campaign):
-    words = _words(small_campaign, has_changed=True)
-    assert "has changed since" in words
-    assert HOW_TO_FIT in words
+    assert "has changed since" in posterior_words(_overview(small_campaign, has_changed=True))
 
 
 def test_before_the_first_fit(small_campaign):
-    assert _words(small_campaign, posterior=None).startswith("no fit yet")
+    assert posterior_words(_overview(small_campaign, posterior=None)) == "no fit yet"
 
 
-def test_who_has_a_worker_need_not_ask_for_a_fit(small_campaign):
+def test_who_has_a_worker_or_nothing_to_fit_need_not_ask_for_a_fit(small_campaign):
+    up_to_date = _overview(small_campaign)
+    assert worker_words(None, up_to_date) == NO_WORKER
     for what in ({"used_pulls": 17}, {"has_changed": True}, {"posterior": None}):
-        assert HOW_TO_FIT not in _words(small_campaign, has_worker=True, **what)
-        assert HOW_TO_FIT in _words(small_campaign, has_worker=False, **what)
+        found = _overview(small_campaign, **what)
+        assert HOW_TO_FIT not in worker_words(_state(), found)
+        assert HOW_TO_FIT in worker_words(None, found)
+        assert HOW_TO_FIT not in posterior_words(found)
 
 
 def _state(doing="idle", **more):
@@ -53,14 +46,16 @@ def _state(doing="idle", **more):
     return WorkerState(pid=1, started_at=now, beat_at=now, doing=doing, **more)
 
 
-def test_what_the_worker_does_is_said():
-    assert worker_words(_state("fitting", pulls=93, share=0.4)) == "fitting 93 pulls\\, 40\u00a0\\%"
-    assert worker_words(_state()) == "waiting for new pulls"
-    assert "`kedgewise fit`" in worker_words(None)
+def test_what_the_worker_does_is_said(small_campaign):
+    found = _overview(small_campaign)
+    fitting = _state("fitting", pulls=93, share=0.4)
+    assert worker_words(fitting, found) == "fitting 93 pulls\\, 40\u00a0\\%"
+    assert worker_words(_state(), found) == "waiting for new pulls"
 
 
-def test_words_of_an_error_are_no_markup(require_no_markup):
-    require_no_markup([worker_words(_state("waiting", detail="<b> :red[x] ![p](y) a -> b"))])
+def test_words_of_an_error_are_no_markup(small_campaign, require_no_markup):
+    hostile = _state("waiting", detail="<b> :red[x] ![p](y) a -> b")
+    require_no_markup([worker_words(hostile, _overview(small_campaign))])
 
 
 def _captions(at):
