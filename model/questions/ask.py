@@ -15,6 +15,7 @@ from model.questions.effect import (
     UNITS,
     MeasureDraws,
     Predictions,
+    band_ends,
     band_shares,
     effect_estimate,
     estimate,
@@ -24,7 +25,7 @@ from model.questions.effect import (
 )
 from model.questions.flags import READ_ON_SOME, find_flags, was_read
 from model.questions.passed import require_passed
-from model.questions.sensitivity import is_scope_at_prior
+from model.questions.sensitivity import is_as_wide_as_prior, is_scope_at_prior
 from model.questions.sentence import GIVES, SCOPE_IS_ASSUMED, compose, deeper_words, label, two_ways
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
@@ -143,7 +144,7 @@ def _summary(
     beside = [
         SCOPE_IS_ASSUMED if is_scope_at_prior(posterior, question) else "",
         _other_half(campaign, question, rows),
-        _depth(campaign, question, rows),
+        _depth(posterior, question, a, b, rows),
     ]
     return AnswerSummary(
         question=_question_summary(campaign, question),
@@ -193,19 +194,28 @@ def _other_half(campaign: Campaign, question: Question, rows: dict[Measure, Meas
     return two_ways(name, higher[Measure.TYPICAL], higher[Measure.BEST])
 
 
-def _depth(campaign: Campaign, question: Question, rows: dict[Measure, MeasureDraws]) -> str:
-    """What buried rode says beside the load, where the two part."""
+def _depth(
+    posterior: Posterior,
+    question: Question,
+    a: SidePull,
+    b: SidePull,
+    rows: dict[Measure, MeasureDraws],
+) -> str:
+    """What buried rode says beside the load, where the two part and the pulls tell of both."""
     about_load = {Measure.TYPICAL, Measure.BEST, Measure.BURIED}
     if question.measure not in about_load or not {Measure.TYPICAL, Measure.BURIED} <= set(rows):
         return ""
     load = Measure.BEST if question.measure is Measure.BEST else Measure.TYPICAL
-    if load not in rows:
+    if load not in rows or any(side.has_only_held for side in (a, b)):
+        return ""
+    if is_as_wide_as_prior(posterior, question, rows[load].effect):
         return ""
     band = DEFAULT_RATIO_BAND if question.measure is Measure.BURIED else question.band
     return deeper_words(
-        label(campaign, question.a, question.b),
-        _higher(rows[Measure.BURIED]),
-        band_shares(rows[load].effect, band),
+        label(posterior.campaign, question.a, question.b),
+        rows[Measure.BURIED].effect,
+        rows[load].effect,
+        band_ends(band)[1],
         GIVES[load],
     )
 

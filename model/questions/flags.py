@@ -136,11 +136,7 @@ def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: Sid
         return "The load is more than any of these pulls could reach: belief, not reading."
     if question.measure not in {Measure.TYPICAL, Measure.BEST, Measure.NINE_IN_TEN}:
         return ""
-    names = [
-        name
-        for name, side in (("A", a), ("B", b))
-        if side.used and all(pull.has_held for pull in side.used)
-    ]
+    names = [name for name, side in (("A", a), ("B", b)) if side.has_only_held]
     if not names:
         return ""
     who = " and ".join(names)

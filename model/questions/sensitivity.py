@@ -185,6 +185,18 @@ def is_scope_at_prior(posterior: Posterior, question: Question) -> bool:
     return float(_scope_slope_in_sd(posterior).std()) >= AT_PRIOR_RATIO
 
 
+def is_as_wide_as_prior(posterior: Posterior, question: Question, log_load: Array) -> bool:
+    """Whether an effect on load is about as wide as what was believed of it before any pull.
+
+    Of such an effect the prior alone says that a load higher beyond the band is
+    unlikely (87 %), which must not read as something found. False where the sides
+    differ in no treatment: the prior of an anchor's level is far wider than any answer.
+    """
+    levels = changed_levels(posterior, question)
+    before = _prior(posterior, "treatment_load")["sd"] * np.sqrt(len(levels))
+    return bool(levels) and float(log_load.std()) >= AT_PRIOR_RATIO * before
+
+
 def _terms_behind(measure: Measure) -> dict[str, str]:
     """Treatment effects that a measure depends on, with what each acts on."""
     upright = {"treatment_upright": "how often it sets upright"}

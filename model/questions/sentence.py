@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+from numpy.typing import NDArray
+
 from model.base.constants import BEYOND
 from model.base.likelihood_words import LIKELY, likelihood_words
 from model.base.percents import percent_words
@@ -13,6 +16,8 @@ from model.questions.sides import question_seabeds
 from model.records.answer import Effect, Finding
 from model.records.campaign import Campaign
 from model.records.question import Measure, Question, SetUp
+
+Array = NDArray[np.float64]
 
 GIVES: Final = {
     Measure.TYPICAL: "a {way} typical load at the first release",
@@ -218,31 +223,44 @@ def two_ways(name: str, p_typical_higher: float, p_best_higher: float) -> str:
     return ""
 
 
-def deeper_words(name: str, p_buried_higher: float, load: BandShares, gives: str) -> str:
+def deeper_words(name: str, buried: Array, load: Array, band_upper: float, gives: str) -> str:
     """Both halves, where one buries more rode and holds no more, or less and holds more.
+
+    Each half's chance may be likely where both together are not, so that it is the chance
+    of both that decides, and stands first.
 
     Parameters
     ----------
     name : str
         Side A in words.
-    p_buried_higher : float
-        Chance that A buries more rode.
-    load : BandShares
-        Chances of A's load against B's.
+    buried, load : ndarray
+        Log ratios of A's buried rode, and load, over B's, under the same draws.
+    band_upper : float
+        Log ratio up to which a load is no higher in practice.
     gives : str
         The load in words, with a place for higher or lower.
     """
-    no_more, more = 1 - load.above, load.higher
-    if p_buried_higher > LIKELY and no_more > LIKELY and more <= LIKELY:
+    deeper, no_more, more = buried > 0, load <= band_upper, load > 0
+    both = float(np.mean(deeper & no_more))
+    if both > LIKELY and np.mean(more) <= LIKELY:
         return (
-            f"It goes deeper and holds no more: {name} buries more rode "
-            f"({percent_words(p_buried_higher)}), without {gives.format(way='higher')} beyond the "
-            f"band ({percent_words(no_more)})."
+            f"It is {_likely(both)} to go deeper and hold no more: {name} buries more rode "
+            f"({_percent(deeper)}), without {gives.format(way='higher')} beyond the band "
+            f"({_percent(no_more)})."
         )
-    if 1 - p_buried_higher > LIKELY and more > LIKELY:
+    both = float(np.mean(~deeper & more))
+    if both > LIKELY:
         return (
-            f"It goes less deep and holds more: {name} buries less rode "
-            f"({percent_words(1 - p_buried_higher)}), yet gives {gives.format(way='higher')} "
-            f"({percent_words(more)})."
+            f"It is {_likely(both)} to go less deep and hold more: {name} buries less rode "
+            f"({_percent(~deeper)}), yet gives {gives.format(way='higher')} ({_percent(more)})."
         )
     return ""
+
+
+def _likely(chance: float) -> str:
+    """As ``very likely (93 %)``."""
+    return f"{likelihood_words(chance)} ({percent_words(chance)})"
+
+
+def _percent(cases: NDArray[np.bool_]) -> str:
+    return percent_words(float(np.mean(cases)))

@@ -29,6 +29,11 @@ class SidePull:
         return SidePulls(count=len(self.used), held=held, void=len(self.void))
 
     @property
+    def has_only_held(self) -> bool:
+        """Whether there are used pulls and every one held the boat's most."""
+        return bool(self.used) and all(pull.has_held for pull in self.used)
+
+    @property
     def outings(self) -> set[str]:
         """Outings of the used pulls."""
         return {pull.outing for pull in self.used}

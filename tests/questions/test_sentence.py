@@ -21,7 +21,7 @@ from model.questions.sentence import (
 )
 from model.questions.settling import Verdict
 from model.records.answer import Effect, Finding, Interval
-from model.records.pull import Bite
+from model.records.pull import Bite, Ending
 from model.records.question import Measure, Question, SetUp
 
 WIRE = {"leader": "wire 2 m"}
@@ -296,29 +296,52 @@ def test_slips_that_end_high_are_told_by_both_halves(
 LOAD = GIVES[Measure.TYPICAL]
 
 
+UP_TO = 0.14  # log ratio; about 1.15
+
+
+def _effects(deeper, load, count=1000):
+    """Draws of which so many have each sign: deeper or not; load above, higher, or neither."""
+    buried = np.where(np.arange(count) < deeper * count, 0.3, -0.3)
+    above, higher = load
+    place = np.arange(count)[::-1]  # what holds more is last, where it is least deep
+    values = np.where(place < higher * count, 0.05, -0.05)
+    return buried, np.where(place < above * count, 0.3, values)
+
+
 def test_deeper_and_no_more_says_both_halves_in_one_sentence():
-    load = BandShares(higher=0.41, above=0.07, inside=0.78, below=0.15)
-    assert deeper_words("S6 with leader: wire 2 m", 0.98, load, LOAD) == (
-        "It goes deeper and holds no more: S6 with leader: wire 2 m buries more rode (98 %), "
-        "without a higher typical load at the first release beyond the band (93 %)."
+    assert deeper_words("S6 with leader: wire 2 m", *_effects(0.98, (0.07, 0.41)), UP_TO, LOAD) == (
+        "It is very likely (93 %) to go deeper and hold no more: S6 with leader: wire 2 m buries "
+        "more rode (98 %), without a higher typical load at the first release beyond the band "
+        "(93 %)."
     )
 
 
 def test_less_deep_and_more_says_both_halves():
-    load = BandShares(higher=0.9, above=0.6, inside=0.39, below=0.01)
-    assert deeper_words("P9", 0.1, load, LOAD) == (
-        "It goes less deep and holds more: P9 buries less rode (90 %), yet gives a higher typical "
-        "load at the first release (90 %)."
+    assert deeper_words("P9", *_effects(0.1, (0.6, 0.9)), UP_TO, LOAD) == (
+        "It is likely (90 %) to go less deep and hold more: P9 buries less rode (90 %), yet gives "
+        "a higher typical load at the first release (90 %)."
     )
 
 
 @pytest.mark.parametrize(
-    ("p_deeper", "higher", "above"),
-    [(0.98, 0.9, 0.2), (0.98, 0.6, 0.5), (0.6, 0.4, 0.1), (0.4, 0.9, 0.8), (0.1, 0.3, 0.1)],
+    ("p_deeper", "load"),
+    [
+        (0.98, (0.2, 0.9)),
+        (0.98, (0.5, 0.6)),
+        (0.6, (0.1, 0.4)),
+        (0.4, (0.8, 0.9)),
+        (0.1, (0.1, 0.3)),
+    ],
 )
-def test_what_goes_together_or_nowhere_is_not_told_as_two(p_deeper, higher, above):
-    load = BandShares(higher=higher, above=above, inside=1 - above, below=0.0)
-    assert deeper_words("S6", p_deeper, load, LOAD) == ""
+def test_what_goes_together_or_nowhere_is_not_told_as_two(p_deeper, load):
+    assert deeper_words("S6", *_effects(p_deeper, load), UP_TO, LOAD) == ""
+
+
+def test_two_likely_halves_that_seldom_go_together_are_not_told():
+    """Each is likely (70 %), both at once only 40 %."""
+    buried = np.where(np.arange(1000) < 700, 0.3, -0.3)
+    load = np.where(np.arange(1000) < 300, 0.3, -0.05)
+    assert deeper_words("S6", buried, load, UP_TO, LOAD) == ""
 
 
 def _measured(pulls):
@@ -342,6 +365,27 @@ def test_a_leader_that_goes_deeper_and_holds_no_more(
     )
     question = Question.model_validate(ON_S6.model_dump() | {"measure": measure, "band": None})
     sentence = answer(question, posterior, _measured(small_pulls)).summary.sentence
-    assert "It goes deeper and holds no more: S6 with leader: wire 2 m buries more rode" in sentence
+    assert "to go deeper and hold no more: S6 with leader: wire 2 m buries more rode" in sentence
     unmeasured = answer(question, posterior, small_pulls).summary.sentence
     assert "deeper" not in unmeasured
+
+
+def test_a_load_that_no_pull_tells_of_is_not_called_no_higher(
+    known_posterior, normal_draws, small_pulls
+):
+    """At its prior a load higher beyond the band is unlikely before any pull."""
+    deeper, pulls = normal_draws(0.35, 0.1), _measured(small_pulls)
+    values = {"treatment_buried": np.stack([deeper, 0 * deeper], axis=1)}
+    question = Question.model_validate(
+        ON_S6.model_dump() | {"measure": Measure.BURIED, "band": None}
+    )
+    unread = known_posterior(values, leader=normal_draws(0.0, 0.1))
+    assert "hold no more" not in answer(question, unread, pulls).summary.sentence
+    read = known_posterior(values, leader=normal_draws(0.0, 0.05))
+    assert "hold no more" in answer(question, read, pulls).summary.sentence
+    held = {"ending": Ending.HELD, "load_kn": 6.2}
+    only_held = [
+        pull.model_copy(update={"bites": (pull.bites[-1].model_copy(update=held),)})
+        for pull in pulls
+    ]
+    assert "hold no more" not in answer(question, read, only_held).summary.sentence
