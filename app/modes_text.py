@@ -13,7 +13,13 @@ from app.cautions import SHORT
 from app.style.numbers import SPACE, estimate, interval_name, percent
 from app.style.text import on_one_line
 from model.questions.bite_modes import BiteModes
-from model.questions.mode_sentences import WAYS_TO_END, name_words, rig_words, variation_words
+from model.questions.mode_sentences import (
+    WAYS_TO_END,
+    climb_words,
+    name_words,
+    rig_words,
+    variation_words,
+)
 from model.questions.setting_modes import SetUpModes
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen
@@ -111,11 +117,11 @@ def _set_up_notes(found: Modes) -> Iterator[Text]:
 
 def _next_pulls(found: Modes) -> Iterator[RenderableType]:
     """How the next pull of each set-up would go; nothing where no ladder is known."""
-    ladders = [one.whole.ladder for one in found.set_ups if one.whole is not None]
-    if not ladders:
+    told = [one.whole for one in found.set_ups if one.whole is not None]
+    if not told:
         return
     yield _by_anchor(NEXT_COLUMNS, found.set_ups, found.campaign, _next_pull_cells)
-    yield _text(f"One pull up the ladder {ladders[0]}, on any day. {WAYS_TO_END}")
+    yield _text(f"One pull {climb_words(told[0])}, on any day. {WAYS_TO_END}")
 
 
 def _next_pull_cells(one: SetUpModes, _campaign: Campaign) -> tuple[str, ...]:

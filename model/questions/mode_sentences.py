@@ -103,6 +103,11 @@ def bite_words(bite: BiteModes) -> str:
     return f"Pull {name_words(bite)}: {chance} upright: {steps_words(bite)}"
 
 
+def climb_words(whole: WholePulls) -> str:
+    """Which ladder the next pull would climb, and who reads its steps."""
+    return f"up the ladder {whole.ladder} by {whole.boat}, loads as this boat reads them"
+
+
 def courses_words(whole: WholePulls, campaign: Campaign) -> str:
     """The likeliest courses of the next pull, each with its chance."""
     return "; ".join(

@@ -14,6 +14,7 @@ from model.posterior.posterior import Posterior
 from model.questions.answer import Estimate
 from model.questions.effect import UNITS, estimate, parameters_of
 from model.questions.passed import require_passed
+from model.questions.readings import newest_readings
 from model.questions.whole_pulls import WholePulls, whole_pulls
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen, Pull
@@ -138,7 +139,8 @@ def set_up_modes(
     rng = np.random.default_rng(SEED)
     parameters = parameters_of(posterior)
     found = predict(parameters, rows, log_mass_ratios(campaign), rng)
-    whole = whole_pulls(campaign, found, parameters["hold_exponent"], rng)
+    readings = newest_readings(campaign, parameters)
+    whole = whole_pulls(found, readings, parameters["hold_exponent"], rng)
     return tuple(
         _set_up(campaign, place, [pull for of, pull in used if of == place], found, whole, index)
         for index, place in enumerate(places)
