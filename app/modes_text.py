@@ -5,6 +5,7 @@ from typing import Final
 
 from rich import box
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -13,7 +14,16 @@ from app.cautions import SHORT
 from app.style.numbers import SPACE, estimate, interval_name, percent
 from app.style.text import on_one_line
 from model.questions.bite_modes import BiteModes
-from model.questions.mode_sentences import WAYS_TO_END, name_words, rig_words, variation_words
+from model.questions.mode_sentences import (
+    TOGETHER,
+    WAYS_TO_END,
+    climb_words,
+    courses_words,
+    has_untried_together,
+    name_words,
+    rig_words,
+    variation_words,
+)
 from model.questions.setting_modes import SetUpModes
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen
@@ -28,8 +38,12 @@ SETUP_COLUMNS: Final = {
     "Seen": 7,
 }
 NEXT_COLUMNS: Final = {"Next pull": 30, "Slips": 9, "Holds": 9, "Lets go": 9, "Never sets": 10}
+COURSE_COLUMNS: Final = {"Set-up": 24, "Likeliest courses of its next pull": 50}
 BITE_COLUMNS: Final = {"Pull": 15, "Set-up": 18, "Seen": 7, "Upright": 7, "Part by part, %": 24}
 """Headings and widths, characters; with the space between them they fill 80 columns."""
+
+INDENT: Final = (0, 0, 0, 2)
+"""Of a set-up below its anchor and seabed, every line of it: top, right, bottom, left."""
 
 SEEN_WORDS: Final = {ModeSeen.UPRIGHT: "upright", ModeSeen.ON_SIDE: "on side", None: "–"}
 """Short, for a narrow column."""
@@ -76,8 +90,8 @@ def _by_anchor(
         if where != before:
             table.add_row(_text(where, "bold"), *[""] * (len(columns) - 1))
         before = where
-        row = (f"  {rig_words(campaign, one.place)}", *cells(one, campaign))
-        table.add_row(*(_text(cell) for cell in row))
+        rig = Padding(_text(rig_words(campaign, one.place)), INDENT)
+        table.add_row(rig, *(_text(cell) for cell in cells(one, campaign)))
     return table
 
 
@@ -101,6 +115,8 @@ def _set_up_notes(found: Modes) -> Iterator[Text]:
     )
     if any(one.is_predicted for one in found.set_ups):
         yield _text("Pulls none: never pulled, predicted from other set-ups.")
+    if has_untried_together(found.set_ups, found.campaign):
+        yield _text(TOGETHER)
     for one in found.set_ups:
         if one.pulls.only_mode is not None and max(one.pulls.upright, one.pulls.on_side) >= MANY:
             where = f"{one.place.anchor} on {one.place.seabed}"
@@ -111,11 +127,12 @@ def _set_up_notes(found: Modes) -> Iterator[Text]:
 
 def _next_pulls(found: Modes) -> Iterator[RenderableType]:
     """How the next pull of each set-up would go; nothing where no ladder is known."""
-    ladders = [one.whole.ladder for one in found.set_ups if one.whole is not None]
-    if not ladders:
+    told = [one.whole for one in found.set_ups if one.whole is not None]
+    if not told:
         return
     yield _by_anchor(NEXT_COLUMNS, found.set_ups, found.campaign, _next_pull_cells)
-    yield _text(f"One pull up the ladder {ladders[0]}, on any day. {WAYS_TO_END}")
+    yield _text(f"One pull {climb_words(told[0])}, on any day. {WAYS_TO_END}")
+    yield _by_anchor(COURSE_COLUMNS, found.set_ups, found.campaign, _course_cells)
 
 
 def _next_pull_cells(one: SetUpModes, _campaign: Campaign) -> tuple[str, ...]:
@@ -124,6 +141,10 @@ def _next_pull_cells(one: SetUpModes, _campaign: Campaign) -> tuple[str, ...]:
         return ()
     chances = (whole.p_slips, whole.p_holds, whole.p_gone, whole.p_never_sets)
     return tuple(_short_percent(chance) for chance in chances)
+
+
+def _course_cells(one: SetUpModes, campaign: Campaign) -> tuple[str, ...]:
+    return () if one.whole is None else (courses_words(one.whole, campaign),)
 
 
 def _bite_table(found: Modes) -> Table:

@@ -15,6 +15,7 @@ from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
     WAYS_TO_END,
     bite_words,
+    climb_words,
     courses_words,
     rig_words,
     variation_words,
@@ -27,7 +28,7 @@ PARTS_WORDS: Final = (
     "The load's part is how much likelier one mode makes the loads at which it held and let go."
 )
 COURSES: Final = (
-    "One pull of each set-up up the ladder {ladder}, on any day, played through under every draw: "
+    "One pull of each set-up {climb}, on any day, played through under every draw: "
     "it may never set; each time it lets go it may dig in again, and is seen to only if the new "
     "bite stands the thrust that is on. {ways}"
 )
@@ -91,7 +92,7 @@ def _show_next_pulls(set_ups: Sequence[SetUpModes], campaign: Campaign, name: st
                 for rig, whole in told
             )
         )
-        st.caption(as_text(COURSES.format(ladder=told[0][1].ladder, ways=WAYS_TO_END)))
+        st.caption(as_text(COURSES.format(climb=climb_words(told[0][1]), ways=WAYS_TO_END)))
 
 
 def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataFrame:

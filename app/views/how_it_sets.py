@@ -10,6 +10,7 @@ from app.parts.setting import show_bites, show_setting
 from app.style.cards import card, show_not_yet
 from app.style.numbers import interval_name
 from model.questions.bite_modes import BiteModes
+from model.questions.mode_sentences import TOGETHER, has_untried_together
 from model.questions.setting_modes import Place
 from model.service.modes import Modes
 
@@ -81,7 +82,8 @@ def _find() -> tuple[Modes, list[tuple[str, str]]] | None:
             places = _choose_places(found)
             st.toggle("Predict set-ups never pulled, too", key=UNTRIED)
             if any(one.is_predicted for one in found.set_ups):
-                st.caption(HOLLOW)
+                together = has_untried_together(found.set_ups, found.campaign)
+                st.caption(f"{HOLLOW} {TOGETHER}" if together else HOLLOW)
             return found, places
         show_not_yet(found)
     return None

@@ -1,5 +1,6 @@
 """How a set-up sets, and how one bite did, in plain words."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from model.base.percents import percent_words
@@ -27,6 +28,22 @@ WAYS_TO_END: Final = (
     "Holds, lets go and never sets leave nothing out."
 )
 """What the columns of a table of next pulls mean."""
+
+TOGETHER: Final = (
+    "Changes made together count as the sum of what each does alone; as more or less than that "
+    "only where the campaign names the two as an interaction."
+)
+"""What is foretold of a combination that nobody pulled."""
+
+
+def has_untried_together(set_ups: Sequence[SetUpModes], campaign: Campaign) -> bool:
+    """Whether a combination of two changes or more is among those never pulled."""
+    baselines = [(treatment.name, treatment.baseline) for treatment in campaign.treatments]
+    return any(
+        one.is_predicted
+        and sum(one.place.levels[name] != baseline for name, baseline in baselines) > 1
+        for one in set_ups
+    )
 
 
 def rig_words(campaign: Campaign, place: Place) -> str:
@@ -101,6 +118,11 @@ def bite_words(bite: BiteModes) -> str:
     """One bite in a line, as ``Pull day 3/7: 92 % upright: 55 % from its set-up, …``."""
     chance = percent_words(bite.p_upright)
     return f"Pull {name_words(bite)}: {chance} upright: {steps_words(bite)}"
+
+
+def climb_words(whole: WholePulls) -> str:
+    """Which ladder the next pull would climb, and who reads its steps."""
+    return f"up the ladder {whole.ladder} by {whole.boat}, loads as this boat reads them"
 
 
 def courses_words(whole: WholePulls, campaign: Campaign) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import combinations, product
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from model.posterior.posterior import Posterior
 from model.questions.answer import Estimate
 from model.questions.effect import UNITS, estimate, parameters_of
 from model.questions.passed import require_passed
+from model.questions.readings import newest_readings
 from model.questions.whole_pulls import WholePulls, whole_pulls
 from model.records.campaign import Campaign
 from model.records.pull import ModeSeen, Pull
@@ -138,7 +139,8 @@ def set_up_modes(
     rng = np.random.default_rng(SEED)
     parameters = parameters_of(posterior)
     found = predict(parameters, rows, log_mass_ratios(campaign), rng)
-    whole = whole_pulls(campaign, found, parameters["hold_exponent"], rng)
+    readings = newest_readings(campaign, parameters)
+    whole = whole_pulls(found, readings, parameters["hold_exponent"], rng)
     return tuple(
         _set_up(campaign, place, [pull for of, pull in used if of == place], found, whole, index)
         for index, place in enumerate(places)
@@ -146,19 +148,43 @@ def set_up_modes(
 
 
 def untried(campaign: Campaign, pulls: Sequence[Pull]) -> tuple[Place, ...]:
-    """Set-ups never pulled that differ from the baseline by one level at most."""
-    baseline = campaign.filled(SetUp()).levels
-    rigs = [baseline] + [
-        baseline | {treatment.name: level}
+    """Set-ups never pulled that lie near those that were.
+
+    On every anchor and seabed those that differ from the baseline by one level at
+    most. Levels of two treatments together only where one of the two was pulled:
+    there are many, and from what neither was pulled with little can be foretold.
+    """
+    pulled = [Place.of(campaign, pull) for pull in pulls if not pull.is_void]
+    tried = {
+        (place.anchor, place.seabed, change) for place in pulled for change in place.levels.items()
+    }
+    baseline, pairs = campaign.filled(SetUp()).levels, _pairs(campaign)
+    found = []
+    for anchor, seabed in product(campaign.anchors, campaign.seabeds):
+        where = (anchor.code, seabed.name)
+        near = [pair for pair in pairs if any((*where, one) in tried for one in pair.items())]
+        found += [
+            Place(anchor=anchor.code, seabed=seabed.name, levels=baseline | changes)
+            for changes in ({}, *_single_changes(campaign), *near)
+        ]
+    return tuple(place for place in found if place not in pulled)
+
+
+def _single_changes(campaign: Campaign) -> list[dict[str, str]]:
+    return [
+        {treatment.name: level}
         for treatment in campaign.treatments
         for level in treatment.changed_levels
     ]
-    pulled = [Place.of(campaign, pull) for pull in pulls if not pull.is_void]
-    every = [
-        Place(anchor=anchor.code, seabed=seabed.name, levels=rig)
-        for anchor, seabed, rig in product(campaign.anchors, campaign.seabeds, rigs)
+
+
+def _pairs(campaign: Campaign) -> list[dict[str, str]]:
+    """Every two changed levels of different treatments."""
+    return [
+        one | other
+        for one, other in combinations(_single_changes(campaign), 2)
+        if one.keys() != other.keys()
     ]
-    return tuple(place for place in every if place not in pulled)
 
 
 def _in_order(campaign: Campaign, places: Sequence[Place]) -> list[Place]:

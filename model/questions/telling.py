@@ -4,7 +4,6 @@ A stepped pull has finitely many outcomes, so what its outcome tells of where th
 effect lies (above, inside or below the band) is a finite sum over the draws.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Final
@@ -16,7 +15,8 @@ from scipy.special import entr
 from model.outcomes.measures import hold
 from model.outcomes.prediction import Prediction
 from model.posterior.posterior import Posterior
-from model.questions.effect import MeasureDraws, Predictions, band_ends
+from model.questions.effect import MeasureDraws, Predictions, band_ends, parameters_of
+from model.questions.readings import Readings, as_read, newest_readings
 from model.questions.sides import question_seabeds
 from model.records.campaign import Campaign
 from model.records.question import Question
@@ -64,13 +64,14 @@ def information(chances: Array, group: NDArray[np.int64]) -> float:
     return max(float(told), 0.0)
 
 
-def outcome_chances(prediction: Prediction, loads_kn: Sequence[float]) -> Array:
-    """Chance of each outcome of a pull up a ladder, ``(draw, row, outcome)``.
+def outcome_chances(prediction: Prediction, readings: Readings) -> Array:
+    """Chance of each outcome of a pull up a boat's ladder, ``(draw, row, outcome)``.
 
     Outcome 0 holds not even the first step (or never sets), outcome k holds step
     k and not the next, the last holds them all. What a camera would show is not in it.
     """
-    held = np.stack([hold(prediction, load_kn) for load_kn in loads_kn], axis=-1)
+    seen = as_read(prediction, readings)
+    held = np.stack([hold(seen, load_kn) for load_kn in readings.ladder.loads_kn], axis=-1)
     first, last = np.ones_like(held[..., :1]), np.zeros_like(held[..., :1])
     reached = np.concatenate([first, held, last], axis=-1)
     chances: Array = reached[..., :-1] - reached[..., 1:]
@@ -80,17 +81,17 @@ def outcome_chances(prediction: Prediction, loads_kn: Sequence[float]) -> Array:
 def most_telling(
     posterior: Posterior, question: Question, draws: MeasureDraws, sides: Predictions
 ) -> Telling | None:
-    """The single pull of either side that would tell most, up the newest outing's ladder.
+    """The single pull of either side that would tell most, up the newest ladder.
 
     None where there is hardly a doubt left, where no ladder is known, or for the
     next anchor, which cannot be pulled.
     """
     campaign = posterior.campaign
-    ladder = campaign.ladder_of(campaign.outings[-1].name)
+    readings = newest_readings(campaign, parameters_of(posterior))
     low, high = band_ends(question.band)
     region = (draws.effect > low).astype(np.int64) + (draws.effect > high)
     doubt = float(entr(np.bincount(region, minlength=3) / region.size).sum())
-    if ladder is None or question.over == "next" or doubt < DOUBT_MIN_NATS:
+    if readings is None or question.over == "next" or doubt < DOUBT_MIN_NATS:
         return None
     found = [
         Telling(side=name, anchor=anchor, seabed=seabed, share=told / doubt)
@@ -100,7 +101,7 @@ def most_telling(
         )
         for (anchor, seabed), told in zip(
             product(codes, question_seabeds(campaign, question)),
-            _told(side, ladder.loads_kn, region),
+            _told(side, readings, region),
             strict=True,
         )
     ]
@@ -111,6 +112,6 @@ def _anchors(campaign: Campaign, code: str | None) -> tuple[str, ...]:
     return tuple(anchor.code for anchor in campaign.anchors) if code is None else (code,)
 
 
-def _told(side: Prediction, loads_kn: Sequence[float], region: NDArray[np.int64]) -> list[float]:
-    chances = outcome_chances(side, loads_kn)
+def _told(side: Prediction, readings: Readings, region: NDArray[np.int64]) -> list[float]:
+    chances = outcome_chances(side, readings)
     return [information(chances[:, row], region) for row in range(chances.shape[1])]

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from model.outcomes.measures import of_bites
 from model.outcomes.prediction import Prediction, sigmoid
-from model.records.campaign import Campaign, Ladder
+from model.questions.readings import Readings, as_read
+from model.records.campaign import Ladder
 
 Array = NDArray[np.float64]
 
@@ -50,8 +51,8 @@ class WholePulls:
 
     Parameters
     ----------
-    ladder : str
-        Name of the ladder that it would climb.
+    ladder, boat : str
+        Names of the ladder that it would climb, and of the boat, which reads its steps.
     p_never_sets, p_holds_at_first : float
         It drags without biting; its first bite holds to the end.
     p_slips : float
@@ -65,6 +66,7 @@ class WholePulls:
     """
 
     ladder: str
+    boat: str
     p_never_sets: float
     p_holds_at_first: float
     p_slips: float
@@ -79,14 +81,19 @@ class WholePulls:
 
 
 def whole_pulls(
-    campaign: Campaign, prediction: Prediction, hold_exponent: Array, rng: np.random.Generator
+    prediction: Prediction,
+    readings: Readings | None,
+    hold_exponent: Array,
+    rng: np.random.Generator,
 ) -> tuple[WholePulls | None, ...]:
     """One pull of each set-up under every draw, up the campaign's newest ladder.
 
     Parameters
     ----------
     prediction : Prediction
-        Of the set-ups, ``(draw, row)``.
+        Of the set-ups, ``(draw, row)``, in true loads.
+    readings : Readings or None
+        Ladder and boat of the pull; see :func:`model.questions.readings.newest_readings`.
     hold_exponent : (draw,)
         By which a final hold is harder than one dwell.
 
@@ -95,19 +102,13 @@ def whole_pulls(
     tuple of WholePulls or None
         One a row; None where the campaign knows no ladder.
     """
-    ladder = newest_ladder(campaign)
     n_row: int = prediction.logit_upright.shape[1]
-    if ladder is None:
+    if readings is None:
         return (None,) * n_row
-    # A pull's scatter holds its patch as well, which its bites share.
-    courses = _courses(of_bites(prediction), ladder, hold_exponent, rng)
-    return tuple(_summary(ladder, courses[:, row]) for row in range(n_row))
-
-
-def newest_ladder(campaign: Campaign) -> Ladder | None:
-    """The ladder of the last outing that has one."""
-    ladders = [campaign.ladder_of(outing.name) for outing in campaign.outings]
-    return next((ladder for ladder in reversed(ladders) if ladder is not None), None)
+    # A pull's scatter holds its patch as well, which its bites share; a gauge's shift is a bite's.
+    seen = of_bites(as_read(prediction, readings))
+    courses = _courses(seen, readings.ladder, hold_exponent, rng)
+    return tuple(_summary(readings, courses[:, row]) for row in range(n_row))
 
 
 def _courses(
@@ -149,7 +150,7 @@ def _log_final_hold(ladder: Ladder) -> float:
 def _log_capacity(
     prediction: Prediction, day_logit: Array, rng: np.random.Generator, *, is_later: bool
 ) -> Array:
-    """Log capacity of one bite of each pull, its ground left out, log kN."""
+    """Log capacity of one bite of each pull as it is read, its ground left out, log kN."""
     shape = prediction.logit_upright.shape
     logit = prediction.logit_upright + day_logit + is_later * prediction.later_logit[:, None]
     is_upright = rng.random(shape) < sigmoid(logit)
@@ -160,19 +161,20 @@ def _log_capacity(
     return found
 
 
-def _summary(ladder: Ladder, courses: NDArray[np.int64]) -> WholePulls:
+def _summary(readings: Readings, courses: NDArray[np.int64]) -> WholePulls:
     """Chances of one row from its courses ``(draw, bite)``."""
     first, second = courses[:, 0], courses[:, 1]
     holds = (courses == HELD).any(axis=1)
     slips = second != NO_BITE
     return WholePulls(
-        ladder=ladder.name,
+        ladder=readings.ladder.name,
+        boat=readings.boat,
         p_never_sets=float(np.mean(first == NO_BITE)),
         p_holds_at_first=float(np.mean(first == HELD)),
         p_slips=float(np.mean(slips)),
         p_slips_and_holds=float(np.mean(slips & holds)),
         p_gone=float(np.mean((first != NO_BITE) & ~holds)),
-        courses=_likeliest(ladder.loads_kn, courses),
+        courses=_likeliest(readings.ladder.loads_kn, courses),
     )
 
 

@@ -49,7 +49,8 @@ def modes(
     anchor, seabed : str or None
         Only set-ups with it, as typed.
     has_untried : bool
-        Also set-ups never pulled that differ from the baseline by one level at most.
+        Also set-ups never pulled, combinations of two changes among them; see
+        :func:`model.questions.setting_modes.untried`.
 
     Returns
     -------

@@ -84,10 +84,13 @@ def test_choosing_an_anchor_and_a_seabed(page):
 def test_set_ups_never_pulled_on_wish(page):
     at = page("how_it_sets")
     assert "Never pulled" not in said(at)
+    assert "Changes made together" not in said(at)
     at.toggle(key="untried").set_value(True).run()
     text = said(at)
     assert text.count("- **chain: 6 mm**") == 2 * 4  # how it sets, and its next pull
-    assert text.count("Never pulled: predicted from other set-ups.") == 4
+    assert text.count("- **leader: wire 2 m, chain: 6 mm**") == 2 * 4
+    assert text.count("Never pulled: predicted from other set-ups.") == 2 * 4
+    assert "Changes made together count as the sum of what each does alone" in text
     assert "Hollow and grey: never pulled" in text
 
 
@@ -151,7 +154,7 @@ def test_the_picture_goes_from_0_to_100_per_cent_and_describes_itself(
     assert PREDICTED in text
     said = figure.description.replace("\u00a0", " ")
     assert said.startswith("Chance that S6 sets upright on firm sand, with 90 % equal-tailed")
-    assert said.count("never pulled") == 1
+    assert said.count("never pulled") == 2
 
 
 def test_the_table_holds_every_figure(made_up_modes, small_campaign):

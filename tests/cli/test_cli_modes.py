@@ -2,20 +2,22 @@ import re
 
 import pytest
 
-from app.modes_text import BITE_COLUMNS, NEXT_COLUMNS, SETUP_COLUMNS
+from app.modes_text import BITE_COLUMNS, COURSE_COLUMNS, NEXT_COLUMNS, SETUP_COLUMNS
 from model.base.errors import FitFailed
+from model.questions.mode_sentences import courses_words
+from model.questions.whole_pulls import Course, WholePulls
 
 
 def words_of(text):
     return re.sub(r"\s+", " ", text)
 
 
-def test_three_tables_in_80_columns(fitted):
+def test_four_tables_in_80_columns(fitted):
     found = fitted("modes")
     words = words_of(found.out)
     assert found.code == 0
     assert max(len(line) for line in found.out.splitlines()) <= 80
-    for heading in (*SETUP_COLUMNS, *NEXT_COLUMNS, *BITE_COLUMNS):
+    for heading in (*SETUP_COLUMNS, *NEXT_COLUMNS, *COURSE_COLUMNS, *BITE_COLUMNS):
         assert heading.split()[0] in words
     assert "S6 on firm sand" in words
     assert "in brackets the 90 % equal-tailed interval" in words
@@ -63,10 +65,39 @@ def test_only_one_anchor_or_seabed(fitted):
 
 
 def test_set_ups_never_pulled_are_predicted_on_wish_and_marked(fitted):
-    assert "chain: 6 mm" not in fitted("modes").out
+    before = fitted("modes").out
+    assert "chain: 6 mm" not in before
+    assert "Changes made together" not in before
     found = words_of(fitted("modes", "--untried").out)
     assert re.search(r"chain: 6 mm \d+ % \(.{1,40} none –", found)
     assert "Pulls none: never pulled, predicted from other set-ups." in found
+    assert "Changes made together count as the sum" in found
+    setups = fitted("modes", "--untried", "--json").json["setups"]
+    both = [one for one in setups if one["levels"] == {"leader": "wire 2 m", "chain": "6 mm"}]
+    assert [(one["anchor"], one["seabed"]) for one in both] == [
+        (anchor, seabed) for anchor in ("S6", "P9") for seabed in ("firm sand", "soft mud")
+    ]
+    assert all(one["is_predicted"] and one["pulls"]["count"] == 0 for one in both)
+
+
+def test_the_likeliest_courses_stand_in_the_terminal_in_the_words_of_the_page(
+    fitted, small_campaign
+):
+    arguments = ("modes", "--anchor", "S6", "--seabed", "firm sand")
+    out = fitted(*arguments).out
+    assert max(len(line) for line in out.splitlines()) <= 80
+    lines = out.splitlines()
+    first = next(i for i, line in enumerate(lines) if "Likeliest courses" in line)
+    # The second column alone: set-ups stand in the first, and go on below when they are long.
+    start = lines[first].index("Likeliest courses")
+    column = words_of(" ".join(line[start:] for line in lines[first + 1 :]))
+    setups = fitted(*arguments, "--json").json["setups"]
+    assert len(setups) == 2
+    for one in setups:
+        courses = tuple(Course(**course) for course in one["whole_pull"].pop("courses"))
+        whole = WholePulls(**one["whole_pull"], courses=courses)
+        assert len(courses) > 1
+        assert courses_words(whole, small_campaign) in column
 
 
 def test_nothing_pulled_there_says_what_to_do(fitted, campaign_file):

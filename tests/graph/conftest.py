@@ -28,7 +28,7 @@ from model.outcomes.variates import (
     on_predictor_scale,
     scale_positions,
 )
-from model.records.campaign import Campaign, Outing
+from model.records.campaign import Boat, Campaign, Gauge, Ladder, Outing, Step
 from model.records.pull import Bite, Pull
 
 Array = NDArray[np.float64]
@@ -139,14 +139,38 @@ OLD_SHEET: dict[str, tuple[Bite, ...]] = {
     "held long ago": (_bite(1, "held", 3.0, held_s=600.0),),
     "never": (_bite(1, "never_set", None),),
 }
+LAUNCH: dict[str, tuple[Bite, ...]] = {
+    # By another boat with a ladder, a bias and a gauge of its own.
+    "let go": (_bite(1, "released", 1.7, mode="upright"),),
+    "slipped": (_bite(1, "released", 0.7), _bite(2, "released", 2.4)),
+    "to the end": (_bite(1, "held", 2.9, held_s=40.0, mode="upright"),),
+}
+
+
+def _with_launch(demo: Campaign) -> Campaign:
+    """The demo with an old sheet without a ladder, and a launch with one of its own."""
+    steps = tuple(Step(load_kn=load_kn, dwell_s=20.0) for load_kn in (0.7, 1.2, 1.7, 2.4, 2.9))
+    return demo.model_copy(
+        update={
+            "boats": (
+                *demo.boats, Boat(name="launch", top_thrust_kn=2.9, calibration_error=0.08)
+            ),
+            "gauges": (*demo.gauges, Gauge(name="spring", repeatability=0.06)),
+            "ladders": (*demo.ladders, Ladder(name="launch", steps=steps, final_hold_s=40.0)),
+            "outings": (
+                *demo.outings,
+                Outing(name="old sheet", ladder="unknown", boat=demo.boats[0].name),
+                Outing(name="launch day", ladder="launch", boat="launch", gauge="spring"),
+            ),
+        }
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="session")
 def hollow_sound() -> Case:
-    """The demo's log, hand-made pulls of every other kind, and an old sheet without a ladder."""
+    """The demo's log, hand-made pulls of every other kind, an old sheet, and a second boat."""
     demo = read_campaign(DATA / "campaign.toml")
-    old = Outing(name="old sheet", ladder="unknown", boat=demo.boats[0].name)
-    campaign = demo.model_copy(update={"outings": (*demo.outings, old)})
+    campaign = _with_launch(demo)
     pulls = read_log(DATA / "pulls.csv", demo).pulls
     levels = {"leader": "wire 2 m", "chain": "6 mm", "tip ballast": "0.4 kg"}
     added = [
@@ -155,6 +179,7 @@ def hollow_sound() -> Case:
         for outing, kind, anchor, scope in (
             ("day 3", HAND_MADE, "W8", 3.0),
             ("old sheet", OLD_SHEET, "P9", None),
+            ("launch day", LAUNCH, "W8", 5.0),
         )
         for code, bites in kind.items()
     ]  # fmt: skip

@@ -188,8 +188,9 @@ def test_priors_stand_where_their_parameters_do(hollow_sound):
     classes = [seabed.seabed_class for seabed in hollow_sound.campaign.seabeds]
     exponents = [DEFAULT_PRIORS.mass_exponent[kind].mean for kind in classes]
     assert data["prior_mean"][where["mass_exponent"]] == pytest.approx(exponents)
-    # The load pin's repeatability is known; the unnamed gauge's is not.
-    assert np.exp(data["prior_mean"][where["gauge_scatter"]]) == pytest.approx([0.02, 0.02])
-    assert data["prior_sd"][where["gauge_scatter"]] == pytest.approx([0.05, 0.3])
-    assert data["prior_sd"][where["boat_bias"]] == pytest.approx([0.04])
+    # The repeatability of the load pin and the spring is known; the unnamed gauge's is not.
+    gauges = np.exp(data["prior_mean"][where["gauge_scatter"]])
+    assert gauges == pytest.approx([0.02, 0.06, 0.02])
+    assert data["prior_sd"][where["gauge_scatter"]] == pytest.approx([0.05, 0.05, 0.3])
+    assert data["prior_sd"][where["boat_bias"]] == pytest.approx([0.04, 0.08])
     assert data["prior_sd"][where["site_load"]] == pytest.approx([1, 1, 1, 0])  # unnamed: none

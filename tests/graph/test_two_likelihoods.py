@@ -7,6 +7,8 @@ import pytest
 from scipy.special import ndtr
 from scipy.stats import norm
 
+from model.base.priors import DEFAULT_PRIORS
+from model.graph.data import density_data
 from model.graph.density import LIKELIHOOD_DATA
 from model.graph.kernel_campaign import log_likelihood_with_gradient
 from model.outcomes.design import positions
@@ -31,6 +33,7 @@ def test_every_kind_of_pull_is_among_these(hollow_sound):
     assert {bite.start for bite in bites} == set(Start)
     assert {bite.mode for bite in bites} == {*ModeSeen, None}
     arrays = hollow_sound.arrays
+    assert set(np.unique(arrays["boat_index"])) == {0, 1}
     assert set(np.unique(arrays["seen"])) == {0, 1, 2, 3}
     rows_of_pull = np.bincount(arrays["pull_index"], minlength=arrays.sizes["pull"])
     assert {0, 1, 2, 3} <= set(rows_of_pull)
@@ -69,6 +72,16 @@ def test_a_part_that_is_missing_in_one_of_them_shows(fault, hollow_sound, point_
     bites[row] = 0.0
     broken = replace(hollow_sound, data={**hollow_sound.data, "bites": bites})
     points = [point_at(hollow_sound, seed, 0.3, LOADS_AT_THE_TOP) for seed in SEEDS]
+    assert max(_relative_gap(broken, point) for point in points) > 1e-6
+
+
+@pytest.mark.parametrize("reader", ["boat_index", "gauge_index"])
+def test_readings_of_the_first_boat_or_gauge_in_one_of_them_show(reader, hollow_sound, point_at):
+    """Each boat has its bias and each gauge its scatter: taken for the first, they would differ."""
+    one = hollow_sound.arrays.assign({reader: 0 * hollow_sound.arrays[reader]})
+    data = density_data(one, DEFAULT_PRIORS, hollow_sound.shape)
+    broken = replace(hollow_sound, data=data)
+    points = [point_at(hollow_sound, seed, 0.3) for seed in SEEDS]
     assert max(_relative_gap(broken, point) for point in points) > 1e-6
 
 

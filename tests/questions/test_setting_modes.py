@@ -3,9 +3,10 @@ import pytest
 from scipy.special import expit
 
 from model.base.errors import FitFailed
-from model.questions.mode_sentences import variation_words
+from model.questions.mode_sentences import has_untried_together, variation_words
 from model.questions.setting_modes import Place, set_up_modes, untried
 from model.records.pull import ModeSeen
+from model.records.treatment import Treatment
 
 WIRE = {"leader": "wire 2 m", "chain": "8 mm"}
 PLAIN = {"leader": "chain only", "chain": "8 mm"}
@@ -86,14 +87,66 @@ def test_a_set_up_never_pulled_is_predicted_and_marked_so(known_posterior, small
     assert variation_words(one) == "Never pulled: predicted from other set-ups."
 
 
-def test_untried_set_ups_are_one_level_from_the_baseline(small_campaign, small_pulls):
+def changed(campaign, place):
+    """What of a set-up is not at its baseline."""
+    baseline = {treatment.name: treatment.baseline for treatment in campaign.treatments}
+    return {name: level for name, level in place.levels.items() if level != baseline[name]}
+
+
+def test_untried_set_ups_are_one_level_from_the_baseline_or_two_of_which_one_was_pulled(
+    small_campaign, small_pulls
+):
     found = untried(small_campaign, small_pulls)
-    assert {tuple(one.levels.values()) for one in found} == {("chain only", "6 mm")}
-    assert len(found) == 4
-    assert len(untried(small_campaign, ())) == 4 * 3
-    # A void pull tells nothing of a set-up.
+    thin, both = {"chain": "6 mm"}, {"leader": "wire 2 m", "chain": "6 mm"}
+    where = {(anchor, seabed) for anchor in ("S6", "P9") for seabed in ("firm sand", "soft mud")}
+    for changes in (thin, both):
+        places = [one for one in found if changed(small_campaign, one) == changes]
+        assert {(one.anchor, one.seabed) for one in places} == where
+        assert len(places) == 4
+    assert len(found) == 8
+    # Nothing was pulled, so of no combination one half was; nor does a void pull tell of it.
     void = [pull for pull in small_pulls if pull.is_void]
-    assert len(untried(small_campaign, void)) == 4 * 3
+    for nothing in ((), void):
+        none_yet = untried(small_campaign, nothing)
+        assert len(none_yet) == 4 * 3
+        assert all(len(changed(small_campaign, one)) < 2 for one in none_yet)
+
+
+def test_combinations_are_of_levels_of_two_treatments_where_one_was_pulled(
+    small_campaign, small_pulls
+):
+    ballast = Treatment(name="ballast", baseline="none", levels=("none", "0.4 kg", "0.8 kg"))
+    wider = small_campaign.model_copy(update={"treatments": (*small_campaign.treatments, ballast)})
+    [wire] = [pull for pull in small_pulls if pull.id == "day 1/2"]  # of S6 on firm sand
+    found = untried(wider, [wire])
+    together = [one for one in found if len(changed(wider, one)) > 1]
+    assert {(one.anchor, one.seabed) for one in together} == {("S6", "firm sand")}
+    assert [changed(wider, one) for one in together] == [
+        {"leader": "wire 2 m", "chain": "6 mm"},
+        {"leader": "wire 2 m", "ballast": "0.4 kg"},
+        {"leader": "wire 2 m", "ballast": "0.8 kg"},
+    ]
+    both = wire.model_copy(update={"code": "9", "levels": {**wire.levels, "chain": "6 mm"}})
+    after = [one for one in untried(wider, [wire, both]) if len(changed(wider, one)) > 1]
+    # The combination was pulled now, and so was each half of others.
+    assert {"leader": "wire 2 m", "chain": "6 mm"} not in [changed(wider, one) for one in after]
+    assert {"chain": "6 mm", "ballast": "0.8 kg"} in [changed(wider, one) for one in after]
+
+
+def test_a_combination_is_the_sum_of_its_changes_and_is_said_to_be(
+    known_posterior, small_pulls, small_campaign
+):
+    posterior = known_posterior({"treatment_upright": [0.4, 0.3], "treatment_load": [0.2, -0.1]})
+    found = set_up_modes(posterior, small_pulls, untried(small_campaign, small_pulls))
+    both = at(found, "S6", {"leader": "wire 2 m", "chain": "6 mm"})
+    plain = at(found, "S6", PLAIN)
+    assert both.is_predicted
+    assert variation_words(both) == "Never pulled: predicted from other set-ups."
+    assert both.p_upright.median == pytest.approx(expit(0.5 + 0.4 + 0.3))
+    assert both.load_upright.median / plain.load_upright.median == pytest.approx(np.exp(0.1))
+    assert has_untried_together(found, small_campaign)
+    others = [one for one in found if one is not both and one.place.levels != both.place.levels]
+    assert not has_untried_together(others, small_campaign)
 
 
 def test_what_was_seen_one_way_only_is_not_said_never_to_vary(

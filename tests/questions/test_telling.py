@@ -6,11 +6,17 @@ from scipy.special import ndtr
 from scipy.stats import norm
 
 from model.outcomes.measures import hold
+from model.outcomes.prediction import Prediction
+from model.questions import telling
 from model.questions.ask import answer
-from model.questions.effect import measure_draws, predictions
+from model.questions.effect import measure_draws, parameters_of, predictions
+from model.questions.readings import Readings, newest_readings
 from model.questions.telling import information, most_telling, outcome_chances
+from model.records.campaign import Ladder, Step
 from model.records.question import Measure, Question, SetUp
 
+LADDER_KN = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6)
+"""Steps of the small campaign."""
 THETA = norm.ppf((np.arange(4000) + 0.5) / 4000)
 """Even quantiles of a standard normal: a quadrature, without Monte Carlo error."""
 
@@ -22,22 +28,86 @@ def hold_or_release(noise: float, threshold: float = 0.0) -> np.ndarray:
     return np.column_stack([held, 1 - held])
 
 
-@pytest.mark.parametrize(
-    ("noise", "threshold", "nats"),
-    [
-        (1.0, 0.0, np.log(2) - 0.5),
-        (0.5, 0.0, 0.373262),
-        (0.25, 0.0, 0.518745),
-        (0.5, 1.0, 0.263983),
-        (0.0, 0.0, np.log(2)),
-    ],
-)
-def test_a_held_or_released_pull_tells_as_much_as_it_must(noise, threshold, nats):
-    """Derived: theta standard normal, held with chance Phi((theta - threshold) / noise).
+def readings_of(*loads_kn: float, log_bias: float = 0.0, gauge: float = 0.0) -> Readings:
+    steps = tuple(Step(load_kn=load_kn, dwell_s=15.0) for load_kn in loads_kn)
+    return Readings(
+        ladder=Ladder(name="steps", steps=steps, final_hold_s=15.0),
+        boat="workboat",
+        log_bias=np.full(THETA.size, log_bias),
+        gauge_scatter=np.full(THETA.size, gauge),
+    )
 
-    With noise 1 exactly ln 2 - 1/2; the others by numerical integration.
-    """
+
+def upright_for_sure(noise: float, *, p_sets: float = 1.0) -> Prediction:
+    """Draws that differ in one set-up's mean log load alone, which is standard normal."""
+    whole, each = np.zeros((THETA.size, 1)), np.zeros(THETA.size)
+    return Prediction(
+        log_upright=THETA[:, None],
+        log_on_side=whole - 5.0,
+        sd_upright=whole + noise,
+        sd_on_side=whole + noise,
+        logit_upright=whole + 60.0,
+        p_sets=whole + p_sets,
+        p_resets=whole,
+        p_turns=whole,
+        log_buried=whole,
+        buried_gap=each,
+        later_load=each,
+        later_logit=each,
+        pull_load=each,
+        day_load=each,
+        day_logit=each,
+    )
+
+
+NATS = [
+    (1.0, 0.0, np.log(2) - 0.5),
+    (0.5, 0.0, 0.373262),
+    (0.25, 0.0, 0.518745),
+    (0.5, 1.0, 0.263983),
+    (0.0, 0.0, np.log(2)),
+]
+"""Derived: theta standard normal, held with chance Phi((theta - threshold) / noise).
+
+With noise 1 exactly ln 2 - 1/2; the others by numerical integration.
+"""
+
+
+@pytest.mark.parametrize(("noise", "threshold", "nats"), NATS)
+def test_a_held_or_released_pull_tells_as_much_as_it_must(noise, threshold, nats):
     assert information(hold_or_release(noise, threshold), EACH) == pytest.approx(nats, abs=2e-5)
+
+
+def told_by(prediction: Prediction, readings: Readings) -> float:
+    """What a pull of the one set-up tells of the draws, by the table that answers use."""
+    return information(outcome_chances(prediction, readings)[:, 0], EACH)
+
+
+@pytest.mark.parametrize(("noise", "threshold", "nats"), NATS)
+def test_the_table_of_outcomes_of_such_a_pull_tells_as_much(noise, threshold, nats):
+    readings = readings_of(np.exp(threshold))
+    assert told_by(upright_for_sure(noise or 1e-9), readings) == pytest.approx(nats, abs=2e-5)
+
+
+@pytest.mark.parametrize(("noise", "threshold", "nats"), NATS[:4])
+def test_it_tells_as_much_where_a_gauge_makes_the_noise_and_a_boat_reads_high(
+    noise, threshold, nats
+):
+    readings = readings_of(np.exp(threshold + 0.7), log_bias=0.7, gauge=0.8 * noise)
+    assert told_by(upright_for_sure(0.6 * noise), readings) == pytest.approx(nats, abs=2e-5)
+
+
+def test_true_loads_on_a_ladder_of_readings_would_tell_otherwise(monkeypatch):
+    readings = readings_of(np.exp(0.7), log_bias=0.7, gauge=0.8)
+    monkeypatch.setattr(telling, "as_read", lambda prediction, _: prediction)
+    assert abs(told_by(upright_for_sure(0.6), readings) - NATS[0][2]) > 0.05
+
+
+def test_a_pull_that_may_never_set_or_tells_by_more_steps_tells_otherwise():
+    """So that neither the chance to set nor a step can be lost from the table unseen."""
+    once = told_by(upright_for_sure(1.0), readings_of(1.0))
+    assert told_by(upright_for_sure(1.0, p_sets=0.8), readings_of(1.0)) < once - 0.01
+    assert told_by(upright_for_sure(1.0), readings_of(0.5, 1.0, 2.0)) > once + 0.05
 
 
 def test_no_more_is_told_of_a_group_than_of_the_draws():
@@ -73,12 +143,12 @@ def asked(known_posterior, normal_draws):
 
 
 def test_outcomes_are_whole_and_climb_the_ladder(asked):
-    _, _, _, sides = asked()
-    loads_kn = (0.5, 2.0, 4.0)
-    chances = outcome_chances(sides.a, loads_kn)
-    assert chances.shape[-1] == 4
+    posterior, _, _, sides = asked()
+    readings = newest_readings(posterior.campaign, parameters_of(posterior))
+    chances = outcome_chances(sides.a, readings)
+    assert chances.shape[-1] == len(LADDER_KN) + 1
     np.testing.assert_allclose(chances.sum(axis=-1), 1)
-    np.testing.assert_allclose(chances[..., -1], hold(sides.a, 4.0))
+    np.testing.assert_allclose(chances[..., -1], hold(sides.a, LADDER_KN[-1]))
     assert (chances >= 0).all()
 
 

@@ -5,11 +5,14 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from model.arrays.campaign_arrays import gauge_names
 from model.base.names import PARAMETER_DIMS
+from model.questions import setting_modes
 from model.questions import whole_pulls as module
-from model.questions.mode_sentences import course_words, courses_words
+from model.questions.mode_sentences import climb_words, course_words, courses_words
 from model.questions.setting_modes import Place, set_up_modes
 from model.questions.whole_pulls import Course
+from model.records.campaign import Boat, Gauge, Ladder, Outing, Step
 from model.records.pull import Ending
 from model.simulate.plan import Plan
 from model.simulate.pull import simulate_pull
@@ -27,7 +30,6 @@ TRUTH = {
     "sets_base": 2.0,
     "resets_base": 1.0,
     "scope_slope": 2.6,
-    "gauge_scatter": 1e-9,
     "seen_upright_rate": 0.95,
     "seen_on_side_rate": 0.95,
     "sign_upright_rate": 0.5,
@@ -35,35 +37,78 @@ TRUTH = {
     "buried_scatter": 0.3,
     "hold_exponent": 0.1,
 }
+GAUGES = {"cell": 0.02, "spring": 0.12}
 PULLS = 4000
 PLACE = Place(anchor="S6", seabed="firm sand", levels={"leader": "chain only", "chain": "8 mm"})
+BIAS = {"workboat": 0.1, "launch": -0.15}
+LAUNCH_KN = (0.7, 1.4, 2.3, 3.0, 3.6)
 
 
-@pytest.fixture
-def world(small_campaign):
-    names = dim_names(small_campaign)
-    return World(
-        campaign=small_campaign,
-        values={
-            name: np.full(tuple(len(names[dim]) for dim in dims), float(TRUTH.get(name, 0.0)))
-            for name, dims in PARAMETER_DIMS.items()
-        },
+def two_boats(campaign, newest):
+    """A launch with a ladder and a rougher gauge of its own beside the workboat."""
+    steps = tuple(Step(load_kn=load_kn, dwell_s=20.0) for load_kn in LAUNCH_KN)
+    launch = Outing(name="launch day", ladder="launch steps", boat="launch", gauge="spring")
+    outings = {"workboat": (launch, *campaign.outings), "launch": (*campaign.outings, launch)}
+    return campaign.model_copy(
+        update={
+            "boats": (*campaign.boats, Boat(name="launch", top_thrust_kn=3.6)),
+            "gauges": (*campaign.gauges, Gauge(name="spring", repeatability=0.12)),
+            "ladders": (
+                *campaign.ladders,
+                Ladder(name="launch steps", steps=steps, final_hold_s=40.0),
+            ),
+            "outings": outings[newest],
+        }
     )
 
 
-@pytest.fixture
-def predicted(known_posterior, small_pulls):
-    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
-    [one] = [
-        found for found in set_up_modes(posterior, small_pulls, [PLACE]) if found.place == PLACE
-    ]
-    return one.whole
+@pytest.fixture(params=BIAS)
+def newest(request):
+    """Whose outing was the last."""
+    return request.param
 
 
 @pytest.fixture
-def lived(world):
+def campaign(small_campaign, newest):
+    return two_boats(small_campaign, newest)
+
+
+@pytest.fixture
+def world(campaign):
+    names = dim_names(campaign)
+    values = {
+        name: np.full(tuple(len(names[dim]) for dim in dims), float(TRUTH.get(name, 0.0)))
+        for name, dims in PARAMETER_DIMS.items()
+    }
+    values["boat_bias"] = np.array([BIAS[boat] for boat in names["boat"]])
+    values["gauge_scatter"] = np.array([GAUGES[gauge] for gauge in names["gauge"]])
+    return World(campaign=campaign, values=values)
+
+
+@pytest.fixture
+def foretell(known_posterior, small_pulls, campaign, world):
+    """The next pull of one set-up, worked out from draws that are certain of the truth."""
+
+    def make():
+        gauges = [GAUGES.get(gauge, 0.5) for gauge in gauge_names(campaign)]
+        told = {"boat_bias": world.values["boat_bias"], "gauge_scatter": gauges}
+        certain = {"treatment_load": 0.0, "treatment_upright": 0.0}
+        posterior = known_posterior({**TRUTH, **certain, **told}, campaign=campaign)
+        found = set_up_modes(posterior, small_pulls, [PLACE])
+        return next(one.whole for one in found if one.place == PLACE)
+
+    return make
+
+
+@pytest.fixture
+def predicted(foretell):
+    return foretell()
+
+
+@pytest.fixture
+def lived(world, campaign):
     rng = np.random.default_rng(4)
-    plan = Plan(outing="day 1", anchor="S6", seabed="firm sand", code="1")
+    plan = Plan(outing=campaign.outings[-1].name, anchor="S6", seabed="firm sand", code="1")
     return [simulate_pull(world, plan, rng) for _ in range(PULLS)]
 
 
@@ -103,28 +148,44 @@ def test_the_likeliest_courses_are_the_simulators(predicted, lived):
     assert chances == sorted(chances, reverse=True)
 
 
-def test_a_re_set_that_need_not_stand_the_thrust_would_show(
-    known_posterior, small_pulls, lived, monkeypatch
-):
+def test_a_re_set_that_need_not_stand_the_thrust_would_show(foretell, lived, monkeypatch):
     true_maximum = np.maximum
     monkeypatch.setattr(module.np, "maximum", lambda a, b: 0 * true_maximum(a, b))
-    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
-    [one] = [o for o in set_up_modes(posterior, small_pulls, [PLACE]) if o.place == PLACE]
-    assert one.whole.p_slips > _shares(lived)["p_slips"] + 0.05
+    assert foretell().p_slips > _shares(lived)["p_slips"] + 0.05
 
 
-def test_a_final_hold_no_harder_than_a_dwell_would_show(
-    known_posterior, small_pulls, lived, monkeypatch
-):
+def test_a_final_hold_no_harder_than_a_dwell_would_show(foretell, lived, monkeypatch):
     monkeypatch.setattr(module, "_log_final_hold", lambda _: 0.0)
-    posterior = known_posterior({**TRUTH, "treatment_load": 0.0, "treatment_upright": 0.0})
-    [one] = [o for o in set_up_modes(posterior, small_pulls, [PLACE]) if o.place == PLACE]
-    assert one.whole.p_holds_at_first > _shares(lived)["p_holds_at_first"] + 0.05
+    assert foretell().p_holds_at_first > _shares(lived)["p_holds_at_first"] + 0.03
+
+
+def test_true_loads_on_a_ladder_of_readings_would_show(foretell, lived, newest, monkeypatch):
+    monkeypatch.setattr(module, "as_read", lambda prediction, _: prediction)
+    error = foretell().p_holds_at_first - _shares(lived)["p_holds_at_first"]
+    assert abs(error) > 0.04
+    assert np.sign(error) == -np.sign(BIAS[newest])
+
+
+def test_readings_of_another_boat_would_show(foretell, lived, newest, monkeypatch):
+    true_readings = setting_modes.newest_readings
+
+    def of_the_other(campaign, parameters):
+        other = {"boat_bias": parameters["boat_bias"][:, ::-1]}
+        return true_readings(campaign, {**parameters, **other})
+
+    monkeypatch.setattr(setting_modes, "newest_readings", of_the_other)
+    assert abs(foretell().p_holds_at_first - _shares(lived)["p_holds_at_first"]) > 0.05
 
 
 def test_kinds_leave_nothing_out(predicted):
     held = predicted.p_holds_at_first + predicted.p_slips_and_holds
     assert predicted.p_never_sets + held + predicted.p_gone == pytest.approx(1)
+
+
+def test_ladder_and_boat_are_named(predicted, newest):
+    ladder = {"workboat": "steps", "launch": "launch steps"}[newest]
+    assert (predicted.ladder, predicted.boat) == (ladder, newest)
+    assert f"up the ladder {ladder} by {newest}" in climb_words(predicted)
 
 
 def test_courses_in_words(small_campaign, predicted):
