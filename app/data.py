@@ -51,15 +51,14 @@ UPLOADS_KEPT: Final = 4
 class _RememberingStore(Store):
     """A store that reads a posterior's draws once, and not again for every card."""
 
-    def newest_posterior(self) -> Posterior | None:
-        stored = self.newest_stored()
-        return None if stored is None else _posterior(str(self.folder), stored.id)
+    def posterior(self, identity: str) -> Posterior:
+        return _posterior(str(self.folder), identity)
 
 
 @st.cache_resource(max_entries=POSTERIORS_KEPT, show_spinner=False)
-def _posterior(folder: str, identity: str) -> Posterior | None:
-    del identity  # part of the key: another posterior is another entry
-    return Store.open(Path(folder)).newest_posterior()
+def _posterior(folder: str, identity: str) -> Posterior:
+    # By its identity: the newest may be another one by now, and would stand under this name.
+    return Store.open(Path(folder)).posterior(identity)
 
 
 @st.cache_data(max_entries=ANSWERS_KEPT, show_spinner=False)

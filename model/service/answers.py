@@ -3,17 +3,26 @@
 import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
-from model.base.errors import FitFailed, KedgewiseError
+from model.base.errors import DrawsGone, FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
-from model.service.evidence import CHANGED, Evidence, fitted_pulls, unknown_to, waiting
-from model.service.fingerprints import fingerprint_now
-from model.store.entries import StoredAnswer
+from model.service.evidence import (
+    CHANGED,
+    Evidence,
+    anew_where_gone,
+    fitted_pulls,
+    unknown_to,
+    waiting,
+)
+from model.service.fingerprints import fingerprint_of
+from model.store.entries import StoredAnswer, StoredPosterior
+from model.store.revisions import Facts
 from model.store.store import Store
 
 _log = logging.getLogger(__name__)
@@ -54,10 +63,14 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     StoreError, PosteriorInvalid
         If the stored draws are damaged.
     """
+    return anew_where_gone(lambda: _asked(store, question))
+
+
+def _asked(store: Store, question: Question) -> Answer | NotYet:
     stored = store.newest_stored()
     if stored is None:
         return without_posterior(store, question.name)
-    return answer_from(Evidence(store, stored, store.stored_answers()), question)
+    return answer_from(Evidence(store, stored, store.facts()), question)
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
@@ -66,22 +79,43 @@ def standing(store: Store) -> tuple[StandingAnswer, ...]:
     An answer that was kept of the newest posterior, or of the pulls weighed into it, is the
     answer: the draws are read only for one that was not.
     """
-    asked, kept = store.campaign().questions, store.stored_answers()
     try:
-        evidence = _evidence(store, kept)
-        at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
-        outcomes = {
-            question.name: at_hand.get(question.name) or _outcome(store, question, evidence)
-            for question in asked
-        }
+        return anew_where_gone(
+            lambda: standing_at(store, store.newest_stored(), store.facts()),
+        )
     except KedgewiseError as error:
-        outcomes = {question.name: _failed(question, error) for question in asked}
-    return tuple(_standing(question, outcomes[question.name], kept) for question in asked)
+        kept = store.stored_answers()
+        return tuple(
+            _standing(question, _failed(question, error), kept)
+            for question in store.campaign().questions
+        )
 
 
-def _evidence(store: Store, kept: Sequence[StoredAnswer]) -> Evidence | None:
-    stored = store.newest_stored()
-    return None if stored is None else Evidence(store, stored, kept)
+def standing_at(
+    store: Store, stored: StoredPosterior | None, facts: Facts
+) -> tuple[StandingAnswer, ...]:
+    """Every standing question as it stood with some facts, after one fit.
+
+    Parameters
+    ----------
+    stored : StoredPosterior or None
+        Of the fit; None where there was none.
+
+    Raises
+    ------
+    DrawsGone
+        If fits that ended since took the place of the draws, and they are needed.
+    StoreError
+        If what was kept cannot be read.
+    """
+    asked = facts.campaign.questions
+    evidence = None if stored is None else Evidence(store, stored, facts)
+    at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
+    outcomes = [
+        at_hand.get(question.name) or _outcome(store, question, evidence) for question in asked
+    ]
+    kept = store.stored_answers() if evidence is None else evidence.kept
+    return tuple(map(partial(_standing, kept=kept), asked, outcomes))
 
 
 def _kept_now(
@@ -90,7 +124,7 @@ def _kept_now(
     """Answers at hand by the questions' names, as they stand with all that is stored."""
     points = {
         point.question.name: point
-        for point in store.trail([fingerprint_now(store)])
+        for point in store.trail([fingerprint_of(evidence.now)])
         if point.fit == evidence.stored.id and point.question in asked
     }
     found = {}
@@ -126,13 +160,18 @@ def record_standing(store: Store) -> int:
     int
         How many were kept now.
     """
-    evidence = _evidence(store, store.stored_answers())
-    if evidence is None:
+    return anew_where_gone(lambda: _record(store))
+
+
+def _record(store: Store) -> int:
+    stored = store.newest_stored()
+    if stored is None:
         return 0
+    evidence = Evidence(store, stored, store.facts())
     wanted = [
         question
-        for question in store.campaign().questions
-        if _kept(question, evidence.stored.id, evidence.kept) is None
+        for question in evidence.now.campaign.questions
+        if _kept(question, stored.id, evidence.kept) is None
     ]
     new = [
         (question, outcome)
@@ -140,7 +179,7 @@ def record_standing(store: Store) -> int:
         if isinstance(outcome := _outcome(store, question, evidence, is_full=True), AnswerSummary)
     ]
     if new:
-        store.add_answers(new, posterior_id=evidence.stored.id)
+        store.add_answers(new, posterior_id=stored.id)
     return len(new)
 
 
@@ -193,6 +232,8 @@ def _outcome(
             return without_posterior(store, question.name)
         found = answer_from(evidence, question, is_full=is_full)
         return found if isinstance(found, NotYet) else found.summary
+    except DrawsGone:
+        raise  # there are newer ones: all that was read is to be read anew
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)

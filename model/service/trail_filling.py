@@ -87,9 +87,7 @@ def _posterior_of(
     stored = store.newest_stored()
     for known in (campaign, day.campaign):
         if stored is not None and stored.id == wanted_fingerprint(known, day.known):
-            found = store.newest_posterior()
-            if found is not None:
-                return found
+            return store.posterior(stored.id)
     try:
         posterior = (fitter or fits.sampler()).fit(day.campaign, day.known, progress=progress)
     except FitFailed as error:

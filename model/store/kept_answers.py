@@ -17,8 +17,13 @@ class KeptAnswers(Opened):
     def add_answers(
         self, answers: Sequence[tuple[Question, AnswerSummary]], *, posterior_id: str
     ) -> None:
-        """Keep answers for ever, as they stand now; they belong to a stored posterior."""
+        """Keep answers for ever, as they stand now; they belong to a stored posterior.
+
+        What another program kept of the same posterior meanwhile is left as it is.
+        """
+        of_it = select(AnswerRow.question).where(AnswerRow.posterior_id == posterior_id)
         with self._database.writing() as session:
+            there = set(session.scalars(of_it))
             session.add_all(
                 AnswerRow(
                     question_name=question.name,
@@ -28,6 +33,7 @@ class KeptAnswers(Opened):
                     answered_at=self._clock(),
                 )
                 for question, summary in answers
+                if question.model_dump_json() not in there
             )
 
     def stored_answers(self) -> tuple[StoredAnswer, ...]:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from model.base.errors import KedgewiseError
+from model.base.errors import DrawsGone, KedgewiseError
 from model.questions import ask
 from model.questions.answer import Answer
 from model.questions.ask import answer as real_answer
@@ -156,6 +156,80 @@ def test_a_fit_that_pulls_overtook_keeps_answers_of_what_it_fitted(
     assert set(states(fitted)) == {"quick"}
 
 
+# --- a fit that ends while an answer is worked out ------------------------------------------
+
+
+class Reading:
+    """What happens once, right before draws are read; and whether the newest are, as by mistake."""
+
+    def __init__(self):
+        self.before, self.is_newest = [], False
+
+
+@pytest.fixture
+def reading(monkeypatch):
+    real, found = Store.posterior, Reading()
+
+    def posterior(store, identity):
+        if found.before:
+            found.before.pop()()
+        return real(store, store.newest_stored().id if found.is_newest else identity)
+
+    monkeypatch.setattr(Store, "posterior", posterior)
+    return found
+
+
+@pytest.mark.parametrize(("is_newest", "counted"), [(False, 8), (True, 9)])
+def test_a_pull_is_counted_once_though_a_fit_ends_meanwhile(
+    is_newest, counted, fitted, fitter, next_pull, reading
+):
+    fitted.add_pulls([next_pull], "by hand")
+    reading.is_newest = is_newest
+    reading.before.append(lambda: fits.fit(fitted, fitter=fitter))
+    found = answers.ask(fitted, fitted.campaign().questions[0]).summary.posterior
+    assert (found.state, found.pulls) == ("quick", counted)
+
+
+@pytest.mark.parametrize("is_newest", [False, True])
+def test_a_full_answer_is_kept_under_the_name_of_its_fit(
+    is_newest, fitted, fitter, next_pull, reading
+):
+    first, campaign = fitted.newest_stored(), fitted.campaign()
+    more = campaign.questions[0].model_copy(update={"name": "asked later"})
+    fitted.replace_campaign(campaign.model_copy(update={"questions": (*campaign.questions, more)}))
+    fitted.add_pulls([next_pull], "by hand")
+    reading.is_newest = is_newest
+    reading.before.append(lambda: fits.fit(fitted, fitter=fitter))
+    assert answers.record_standing(fitted) == 1
+    kept = [one.summary.posterior for one in fitted.stored_answers() if one.question == more]
+    assert ((first.id, 7) in [(one.id, one.pulls) for one in kept]) is not is_newest
+
+
+def _two_fits(store, fitter, pull):
+    for code in ("41", "42"):
+        store.add_pulls([pull.model_copy(update={"code": code})], "meanwhile")
+        fits.fit(store, fitter=fitter)
+
+
+@pytest.mark.parametrize("look", ["one question", "all standing ones"])
+def test_where_two_fits_end_meanwhile_it_is_looked_anew(look, fitted, fitter, next_pull, reading):
+    fitted.add_pulls([next_pull], "by hand")
+    reading.before.append(lambda: _two_fits(fitted, fitter, next_pull))
+    if look == "one question":
+        found = [answers.ask(fitted, fitted.campaign().questions[0]).summary]
+    else:
+        found = [one.outcome for one in answers.standing(fitted)]
+    assert {(one.posterior.state, one.posterior.pulls) for one in found} == {("full", 10)}
+
+
+def test_unless_it_were_the_draws_would_be_gone(fitted, fitter, next_pull, reading, monkeypatch):
+    monkeypatch.setattr(answers, "anew_where_gone", lambda look: look())
+    fitted.add_pulls([next_pull], "by hand")
+    reading.before.append(lambda: _two_fits(fitted, fitter, next_pull))
+    with pytest.raises(DrawsGone):
+        answers.ask(fitted, fitted.campaign().questions[0])
+
+
 # --- what moved ----------------------------------------------------------------------------
 
 
@@ -168,18 +242,18 @@ def test_what_moved_is_said_and_kept(fitted, next_pull, monkeypatch):
     for one in moves:
         assert (one.before.posterior.state, one.after.posterior.state) == ("full", "quick")
     # Kept: the next one who asks needs no draws.
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     assert [one.outcome for one in answers.standing(fitted)] == [one.after for one in moves]
 
 
-def _no_draws(_):
+def _no_draws(*_):
     raise AssertionError("the draws were read")
 
 
 def test_unless_it_was_kept_the_draws_would_be_read(fitted, next_pull, monkeypatch):
     monkeypatch.setattr(moved, "keep_quick", lambda *_: None)
     storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     with pytest.raises(AssertionError, match="the draws were read"):
         answers.standing(fitted)
 
@@ -199,7 +273,7 @@ def test_why_a_question_waits_is_kept_too(filled, fitter, next_pull, monkeypatch
     _, moves = storing(filled, lambda: filled.add_pulls([next_pull], "by hand"))
     assert all(one.waits_because for one in moves)
     before = [one.outcome for one in answers.standing(filled)]
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     assert [one.outcome for one in answers.standing(filled)] == before
 
 

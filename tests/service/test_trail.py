@@ -7,7 +7,7 @@ from model.questions.ask import answer as real_answer
 from model.questions.weights import Weights
 from model.records.campaign import Outing
 from model.service import fits, trail_filling
-from model.service.fingerprints import days, fingerprint_now
+from model.service.fingerprints import days, fingerprint_of
 from model.service.trail import trail_of
 from model.service.trail_filling import fill_trail_step
 from model.store.revisions import Reason
@@ -56,7 +56,7 @@ def test_days_know_what_came_before_them(three_days):
     assert [len(day.campaign.outings) for day in found] == [1, 2, 3]
     fingerprints = [one for day in found for one in day.fingerprints]
     assert len(set(fingerprints)) == 18
-    assert fingerprints[-1] == fingerprint_now(three_days)
+    assert fingerprints[-1] == fingerprint_of(facts)
 
 
 @pytest.mark.usefixtures("weighed")

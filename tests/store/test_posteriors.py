@@ -9,7 +9,7 @@ import time
 import numpy as np
 import pytest
 
-from model.base.errors import InputError, PosteriorInvalid, StoreError
+from model.base.errors import DrawsGone, InputError, PosteriorInvalid, StoreError
 from model.store import posterior_files
 from model.store.store import Store
 
@@ -77,6 +77,47 @@ def test_the_newest_takes_over_and_only_the_newest_draws_are_kept(
         )
         assert full_store.newest_posterior().provenance.id == f"fit{number}"
     assert [name[:4] for name in _files(full_store)] == ["fit2", "fit3"]
+
+
+def test_the_draws_of_one_fit_are_read_whatever_came_after_it(full_store, first, second):
+    full_store.save_posterior(first)
+    full_store.save_posterior(second)
+    assert full_store.posterior("first").draws.identical(first.draws)
+
+
+def test_draws_that_were_given_up_while_they_were_read_are_gone_and_not_damaged(
+    full_store, first, second, monkeypatch, made_up_posterior, small_campaign, small_pulls
+):
+    full_store.save_posterior(first)
+    third = made_up_posterior(small_campaign, small_pulls, n_draws=20, seed=3, identity="third")
+    real, due = posterior_files.read, [second, third]
+
+    def read(*arguments):
+        while due:
+            full_store.save_posterior(due.pop(0))
+        return real(*arguments)
+
+    monkeypatch.setattr(posterior_files, "read", read)
+    with pytest.raises(DrawsGone, match="first are gone"):
+        full_store.posterior("first")
+    with pytest.raises(DrawsGone):
+        full_store.posterior("never there")
+
+
+def test_the_newest_draws_are_those_of_whatever_fit_ended_meanwhile(
+    full_store, first, second, monkeypatch, made_up_posterior, small_campaign, small_pulls
+):
+    full_store.save_posterior(first)
+    third = made_up_posterior(small_campaign, small_pulls, n_draws=20, seed=3, identity="third")
+    real, due = posterior_files.read, [second, third]
+
+    def read(*arguments):
+        while due:
+            full_store.save_posterior(due.pop(0))
+        return real(*arguments)
+
+    monkeypatch.setattr(posterior_files, "read", read)
+    assert full_store.newest_posterior().provenance.id == "third"
 
 
 def test_facts_changed_and_changed_back(full_store, first, second):
@@ -244,6 +285,20 @@ def test_answers_are_kept_in_order_and_name_a_stored_posterior(
     assert [answer.summary for answer in kept] == [summary, later]
     assert kept[0].answered_at < kept[1].answered_at
     assert kept[0].answered_at.tzinfo is not None
+
+
+def test_two_programs_that_keep_an_answer_of_one_fit_keep_it_once(
+    full_store, first, summary, small_campaign
+):
+    full_store.save_posterior(first)
+    one, other = small_campaign.questions[:2]
+    full_store.add_answers([(one, summary)], posterior_id="first")
+    again = summary.model_copy(update={"p_higher": 0.99})
+    full_store.add_answers([(one, again), (other, summary)], posterior_id="first")
+    assert [(kept.question, kept.summary) for kept in full_store.stored_answers()] == [
+        (one, summary),
+        (other, summary),
+    ]
 
 
 def test_an_answer_without_its_posterior_is_refused(full_store, summary, small_campaign):
