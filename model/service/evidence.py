@@ -11,7 +11,7 @@ from model.records.answer import AnswerSummary, Flag
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
-from model.store.entries import StoredAnswer, StoredPosterior
+from model.store.entries import StoredPosterior
 from model.store.revisions import Facts
 from model.store.store import Store
 

@@ -1,5 +1,7 @@
 """Answers as soon as a pull is stored: quick where the draws allow it, and never a look."""
 
+import dataclasses
+
 import pytest
 
 from model.base.errors import DrawsGone, KedgewiseError
@@ -12,6 +14,7 @@ from model.records.campaign import Anchor, Outing
 from model.records.question import Question, SetUp
 from model.service import answers, fits, moved
 from model.service.evidence import CHANGED, waits_because
+from model.service.fingerprints import fingerprint_of
 from model.service.moved import storing
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -297,26 +300,112 @@ def test_without_weighing_new_pulls_would_wait(fitted, next_pull, small_campaign
     assert (found.posterior.state, waits_because(found)) == ("full", "r")
 
 
-def test_trouble_with_the_answers_does_not_make_a_stored_pull_look_lost(
-    fitted, next_pull, monkeypatch
-):
-    def fail(_):
-        raise KedgewiseError("no answers today", hint="h")
+TROUBLES = [KedgewiseError("no answers today", hint="h"), ValueError("a fault"), MemoryError()]
 
-    monkeypatch.setattr(moved, "standing", fail)
+
+@pytest.mark.parametrize("trouble", TROUBLES, ids=lambda one: type(one).__name__)
+def test_trouble_with_the_answers_does_not_make_a_stored_pull_look_lost(
+    trouble, fitted, next_pull, monkeypatch, caplog
+):
+    def fail(*_):
+        raise trouble
+
+    monkeypatch.setattr(moved, "standing_at", fail)
+    added, moves = storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert (added.added, moves) == (1, ())
+    assert "what moved is not known" in caplog.text
+
+
+def test_trouble_with_the_look_before_does_not_stop_a_pull(fitted, next_pull, monkeypatch):
+    def fail(*_):
+        raise ValueError("a fault")
+
+    monkeypatch.setattr(Store, "mark", fail)
     added, moves = storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
     assert (added.added, moves) == (1, ())
 
 
-def test_what_another_stored_meanwhile_is_not_taken_for_known(fitted, next_pull, monkeypatch):
-    real = answers.standing
+def test_no_answer_is_worked_out_before_the_pull_is_stored(fitted, next_pull, monkeypatch):
+    known, real = [], moved.standing_at
+
+    def look(*arguments):
+        known.append(next_pull.id in {pull.id for pull in fitted.pulls()})
+        return real(*arguments)
+
+    monkeypatch.setattr(moved, "standing_at", look)
+    storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert known == [True, True]
+
+
+@pytest.mark.parametrize("is_of_its_facts", [True, False])
+def test_what_another_stored_meanwhile_is_not_taken_for_known(
+    is_of_its_facts, fitted, next_pull, monkeypatch
+):
+    real, keep = moved.standing_at, moved.keep_quick
     late = next_pull.model_copy(update={"code": "32"})
 
-    def overtaken(store):
-        found = real(store)
+    def overtaken(store, stored, facts):
+        found = real(store, stored, facts)
         store.add_pulls([late], "another's")
         return found
 
-    monkeypatch.setattr(moved, "standing", overtaken)
+    monkeypatch.setattr(moved, "standing_at", overtaken)
+    if not is_of_its_facts:
+        monkeypatch.setattr(
+            moved, "keep_quick", lambda store, _, found: keep(store, store.facts(), found)
+        )
     storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
-    assert {one.outcome.posterior.pulls for one in answers.standing(fitted)} == {9}
+    assert {one.outcome.posterior.pulls for one in answers.standing(fitted)} == {
+        9 if is_of_its_facts else 8
+    }
+
+
+def test_a_quick_answer_of_an_older_fit_is_not_kept_as_one_of_the_newest(
+    fitted, fitter, next_pull, reading
+):
+    """A fit of what was there before ends while the answers of a new pull are worked out."""
+    fitted.add_pulls([next_pull], "by hand")
+    facts = fitted.facts()
+
+    def end_fit():
+        posterior = fitter.fit(facts.campaign, facts.pulls)
+        fitted.save_posterior(posterior, mark=facts.mark)
+
+    reading.before.append(end_fit)
+    late = next_pull.model_copy(update={"code": "32"})
+    storing(fitted, lambda: fitted.add_pulls([late], "by hand"))
+    newest = fitted.newest_stored()
+    assert newest.pulls == 8
+    assert fitted.trail([fingerprint_of(fitted.facts())]) == ()
+    assert {one.outcome.posterior.id for one in answers.standing(fitted)} == {newest.id}
+
+
+@pytest.mark.parametrize("is_by_fit", [True, False])
+def test_a_quick_answer_of_the_fit_before_does_not_stand_for_the_newest(
+    is_by_fit, fitted, fitter, next_pull, monkeypatch
+):
+    """Kept while a fit ran that does not know its pull: it ends, and its draws tell anew."""
+    fitted.add_pulls([next_pull], "by hand")
+    late = next_pull.model_copy(update={"code": "32"})
+
+    class Overtaken:
+        def fit(self, campaign, pulls, **options):
+            storing(fitted, lambda: fitted.add_pulls([late], "meanwhile"))
+            return fitter.fit(campaign, pulls)
+
+    before = fitted.newest_stored().id
+    fits.fit(fitted, fitter=Overtaken())
+    if not is_by_fit:
+        _rename_fits(monkeypatch, fitted.newest_stored().id)
+    found = {one.outcome.posterior.id for one in answers.standing(fitted)}
+    assert found == {fitted.newest_stored().id if is_by_fit else before}
+
+
+def _rename_fits(monkeypatch, name):
+    """As if nobody looked which fit a point is of."""
+    real = Store.trail
+    monkeypatch.setattr(
+        Store,
+        "trail",
+        lambda *asked: tuple(dataclasses.replace(point, fit=name) for point in real(*asked)),
+    )
