@@ -50,7 +50,7 @@ def keep_standing(store: Store, fitter: Fitter | None, progress: Progress) -> bo
 
 def keep_trail(store: Store, fitter: Fitter | None, progress: Progress) -> bool:
     """Work out how standing answers moved: one day's end and the pulls after it."""
-    return fill_trail_step(store, fitter, progress=progress)
+    return fill_trail_step(store, fitter, progress=progress, most_tries=MOST_TRIES)
 
 
 BACKGROUND: Final[tuple[Step, ...]] = (keep_standing, keep_trail)

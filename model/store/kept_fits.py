@@ -12,6 +12,7 @@ from model.base.errors import DrawsGone, InputError, StoreError
 from model.posterior.posterior import Posterior
 from model.store import posterior_files
 from model.store.entries import (
+    OF_TRAIL,
     Attempt,
     AttemptState,
     StoredPosterior,
@@ -88,9 +89,14 @@ class KeptFits(Opened):
         )
 
     def newest_attempt(self) -> Attempt | None:
-        """The attempt that began or ended last; None before the first."""
+        """The attempt at a fit that began or ended last; None before the first.
+
+        Not one at a point of a trail: it is no fit that answers wait for.
+        """
+        is_fit = AttemptRow.fingerprint.not_like(f"{OF_TRAIL}%")
+        chosen = select(AttemptRow).where(is_fit).order_by(AttemptRow.at.desc()).limit(1)
         with self._database.reading() as session:
-            row = session.scalar(select(AttemptRow).order_by(AttemptRow.at.desc()).limit(1))
+            row = session.scalar(chosen)
             return None if row is None else attempt_from(row)
 
     def attempt(self, fingerprint: str) -> Attempt | None:
