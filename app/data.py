@@ -103,7 +103,7 @@ def _state(store: Store) -> str:
     parts = [
         str(store.newest_stored()),
         str(store.newest_attempt()),
-        str(len(store.stored_answers())),
+        str(store.answer_count()),
         str(store.trail_count()),
         store.campaign().model_dump_json(),
         *(pull.model_dump_json() for pull in store.pulls()),
@@ -183,9 +183,8 @@ def moved(question: Question) -> Moved:
     store = _store()
     campaign = store.campaign()
     found: dict[int, Look] = {}
-    for kept in store.stored_answers():
-        if answers.asks_the_same(kept.question, question, campaign):
-            found[kept.summary.posterior.pulls] = _look(kept.summary, kept.answered_at)
+    for kept in store.stored_answers(lambda one: answers.asks_the_same(one, question, campaign)):
+        found[kept.summary.posterior.pulls] = _look(kept.summary, kept.answered_at)
     trail = trails.trail_of(store, question)
     for point in trail.points:
         if point.summary is not None and point.answered_at is not None:

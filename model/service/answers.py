@@ -2,8 +2,8 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 
 from model.base.errors import DrawsGone, FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
@@ -40,11 +40,22 @@ class Failed:
 
 @dataclass(frozen=True, kw_only=True)
 class StandingAnswer:
-    """A standing question, how it stands now, and the answers kept of it, oldest first."""
+    """A standing question, how it stands now, and what was kept of it.
+
+    Parameters
+    ----------
+    look_back : callable
+        Reads what was kept under its name; a season keeps thousands, and few look.
+    """
 
     question: Question
     outcome: AnswerSummary | NotYet | Failed
-    history: tuple[AnswerSummary, ...]
+    look_back: Callable[[], tuple[StoredAnswer, ...]] = field(compare=False, repr=False)
+
+    @cached_property
+    def history(self) -> tuple[AnswerSummary, ...]:
+        """The answers kept of it, oldest first."""
+        return tuple(answer.summary for answer in self.look_back())
 
 
 def ask(store: Store, question: Question) -> Answer | NotYet:
@@ -84,11 +95,8 @@ def standing(store: Store) -> tuple[StandingAnswer, ...]:
             lambda: standing_at(store, store.newest_stored(), store.facts()),
         )
     except KedgewiseError as error:
-        kept = store.stored_answers()
-        return tuple(
-            _standing(question, _failed(question, error), kept)
-            for question in store.campaign().questions
-        )
+        asked = store.campaign().questions
+        return tuple(_standing(store, question, _failed(question, error)) for question in asked)
 
 
 def standing_at(
@@ -114,8 +122,7 @@ def standing_at(
     outcomes = [
         at_hand.get(question.name) or _outcome(store, question, evidence) for question in asked
     ]
-    kept = store.stored_answers() if evidence is None else evidence.kept
-    return tuple(map(partial(_standing, kept=kept), asked, outcomes))
+    return tuple(map(partial(_standing, store), asked, outcomes))
 
 
 def _kept_now(
@@ -124,12 +131,12 @@ def _kept_now(
     """Answers at hand by the questions' names, as they stand with all that is stored."""
     points = {
         point.question.name: point
-        for point in store.trail([fingerprint_of(evidence.now)])
-        if point.fit == evidence.stored.id and point.question in asked
+        for point in store.trail([fingerprint_of(evidence.now)], asked)
+        if point.fit == evidence.stored.id
     }
     found = {}
     for question in asked:
-        summary = _kept(question, evidence.stored.id, evidence.kept)
+        summary = _kept(question, evidence)
         point = points.get(question.name)
         if evidence.is_from_fit(question):
             found[question.name] = summary
@@ -143,11 +150,8 @@ def _kept_now(
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
     """Answers kept of the same comparison, under whatever name, oldest first."""
     campaign = store.campaign()
-    return tuple(
-        answer.summary
-        for answer in store.stored_answers()
-        if asks_the_same(answer.question, question, campaign)
-    )
+    kept = store.stored_answers(lambda one: asks_the_same(one, question, campaign))
+    return tuple(answer.summary for answer in kept)
 
 
 def record_standing(store: Store) -> int:
@@ -171,7 +175,7 @@ def _record(store: Store) -> int:
     wanted = [
         question
         for question in evidence.now.campaign.questions
-        if _kept(question, stored.id, evidence.kept) is None
+        if _kept(question, evidence) is None
     ]
     new = [
         (question, outcome)
@@ -199,6 +203,8 @@ def earlier_looks(
 
     Parameters
     ----------
+    kept : sequence of StoredAnswer
+        All of the same comparison, whatever it is called.
     stored_since : callable
         Identities of the pulls that were first stored after the facts of a posterior, by its
         identity, had been read.
@@ -214,8 +220,7 @@ def earlier_looks(
     looks = {
         _counts(answer.summary): answer.summary
         for answer in kept
-        if asks_the_same(answer.question, question, campaign)
-        and own & stored_since(answer.summary.posterior.id)
+        if own & stored_since(answer.summary.posterior.id)
     }
     return tuple(looks.values())
 
@@ -260,7 +265,8 @@ def answer_from(
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    looks = earlier_looks(question, posterior, basis.pulls, evidence.kept, evidence.stored_since)
+    kept = evidence.ever_kept(lambda one: asks_the_same(one, question, posterior.campaign))
+    looks = earlier_looks(question, posterior, basis.pulls, kept, evidence.stored_since)
     answer = questions.answer(question, posterior, basis.pulls, looks=looks)
     return replace(answer, summary=waiting(answer.summary, basis.waiting))
 
@@ -310,15 +316,9 @@ def without_baselines(setup: SetUp, campaign: Campaign) -> SetUp:
     return setup.model_copy(update={"levels": levels})
 
 
-def _kept(
-    question: Question, posterior_id: str, kept: Sequence[StoredAnswer]
-) -> AnswerSummary | None:
-    """The answer that was kept of one posterior to exactly this question."""
-    found = (
-        answer.summary
-        for answer in kept
-        if answer.question == question and answer.summary.posterior.id == posterior_id
-    )
+def _kept(question: Question, evidence: Evidence) -> AnswerSummary | None:
+    """The answer that was kept of the fit to exactly this question."""
+    found = (answer.summary for answer in evidence.kept if answer.question == question)
     return next(found, None)
 
 
@@ -329,7 +329,11 @@ def _failed(question: Question, error: KedgewiseError) -> Failed:
 
 
 def _standing(
-    question: Question, outcome: AnswerSummary | NotYet | Failed, kept: Sequence[StoredAnswer]
+    store: Store, question: Question, outcome: AnswerSummary | NotYet | Failed
 ) -> StandingAnswer:
-    history = tuple(answer.summary for answer in kept if answer.question.name == question.name)
-    return StandingAnswer(question=question, outcome=outcome, history=history)
+    def is_named_so(other: Question) -> bool:
+        return other.name == question.name
+
+    return StandingAnswer(
+        question=question, outcome=outcome, look_back=partial(store.stored_answers, is_named_so)
+    )

@@ -11,7 +11,7 @@ from model.records.answer import AnswerSummary, Flag
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
-from model.store.entries import StoredPosterior
+from model.store.entries import StoredAnswer, StoredPosterior
 from model.store.revisions import Facts
 from model.store.store import Store
 
@@ -58,8 +58,16 @@ class Evidence:
     def __init__(self, store: Store, stored: StoredPosterior, now: Facts) -> None:
         self._store, self.stored = store, stored
         self.now, self._then = now, store.facts_behind(stored.id)
-        self.kept = store.stored_answers()
         self.stored_since: Callable[[str], frozenset[str]] = cache(store.stored_since)
+
+    @cached_property
+    def kept(self) -> tuple[StoredAnswer, ...]:
+        """Answers that were kept of the fit."""
+        return self._store.stored_answers(posterior_id=self.stored.id)
+
+    def ever_kept(self, is_asked: Callable[[Question], bool]) -> tuple[StoredAnswer, ...]:
+        """Answers kept of this fit and of others, to questions that are asked for."""
+        return self._store.stored_answers(is_asked)
 
     @cached_property
     def more(self) -> "Additions | None":

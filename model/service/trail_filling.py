@@ -55,7 +55,7 @@ def fill_trail_step(
         facts = store.facts()
         wanted = days(facts.campaign, facts.pulls)
         questions = facts.campaign.questions
-        kept = store.trail([one for day in wanted for one in day.fingerprints])
+        kept = store.trail([one for day in wanted for one in day.fingerprints], questions)
         for place, day in enumerate(wanted):
             after = wanted[place + 1] if place + 1 < len(wanted) else None
             missing = _missing(kept, day, after, questions)

@@ -376,7 +376,7 @@ def test_a_quick_answer_of_an_older_fit_is_not_kept_as_one_of_the_newest(
     storing(fitted, lambda: fitted.add_pulls([late], "by hand"))
     newest = fitted.newest_stored()
     assert newest.pulls == 8
-    assert fitted.trail([fingerprint_of(fitted.facts())]) == ()
+    assert fitted.trail([fingerprint_of(fitted.facts())], fitted.campaign().questions) == ()
     assert {one.outcome.posterior.id for one in answers.standing(fitted)} == {newest.id}
 
 

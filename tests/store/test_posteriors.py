@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from model.base.errors import DrawsGone, InputError, PosteriorInvalid, StoreError
-from model.store import posterior_files
+from model.store import kept_answers, kept_trail, posterior_files
+from model.store.entries import TrailPoint
 from model.store.store import Store
 
 KILLED_IN_THE_MIDDLE = """
@@ -299,6 +300,56 @@ def test_two_programs_that_keep_an_answer_of_one_fit_keep_it_once(
         (one, summary),
         (other, summary),
     ]
+
+
+def test_of_many_answers_only_those_asked_for_are_read(
+    full_store, first, second, summary, small_campaign, monkeypatch
+):
+    asked = small_campaign.questions
+    for posterior in (first, second):
+        full_store.save_posterior(posterior)
+        name = posterior.provenance.id
+        full_store.add_answers([(one, summary) for one in asked], posterior_id=name)
+    read, real = [], kept_answers.stored_answer_from
+    monkeypatch.setattr(
+        kept_answers, "stored_answer_from", lambda row: read.append(row.number) or real(row)
+    )
+    assert full_store.answer_count() == 8
+    found = full_store.stored_answers(lambda one: one == asked[1])
+    assert [answer.question for answer in found] == [asked[1]] * 2
+    assert read == [2, 6]
+    read.clear()
+    found = full_store.stored_answers(posterior_id="second")
+    assert [answer.question for answer in found] == list(asked)
+    assert read == [5, 6, 7, 8]
+
+
+def test_of_a_long_trail_only_what_is_asked_for_is_read(store, small_campaign, monkeypatch):
+    asked = small_campaign.questions
+    store.add_trail(
+        [
+            TrailPoint(
+                fingerprint=str(number),
+                question=question,
+                fit="first",
+                state="withheld",
+                pulls=number,
+                last_pull="day 1/1",
+                summary=None,
+            )
+            for number in range(700)
+            for question in asked[:2]
+        ]
+    )
+    read, real = [], kept_trail.trail_point_from
+    monkeypatch.setattr(
+        kept_trail, "trail_point_from", lambda row: read.append(row.number) or real(row)
+    )
+    found = store.trail(["5", "3"], [asked[1]])
+    assert [(point.pulls, point.question) for point in found] == [(3, asked[1]), (5, asked[1])]
+    assert len(read) == 2
+    every = [str(number) for number in reversed(range(700))]  # more than are named at once
+    assert [point.pulls for point in store.trail(every, [asked[0]])] == list(range(700))
 
 
 def test_an_answer_without_its_posterior_is_refused(full_store, summary, small_campaign):
