@@ -61,7 +61,7 @@ def fill_trail_step(
             missing = _missing(kept, day, after, questions)
             missing = missing or _refused_before(store, kept, day, facts.campaign)
             if missing:
-                looks = _looks(kept, wanted[:place], questions)
+                looks = _looks(kept, wanted[:place])
                 points = partial(_points, day=day, after=after, questions=missing, looks=looks)
                 posterior = partial(_posterior_of, store, day, facts.campaign, fitter, progress)
                 _work_out(store, day, facts.campaign, posterior, points, most_tries)
@@ -176,17 +176,20 @@ def _posterior_of(
 
 
 def _looks(
-    kept: Sequence[TrailPoint], before: Sequence[Day], questions: Sequence[Question]
+    kept: Sequence[TrailPoint], before: Sequence[Day]
 ) -> dict[str, tuple[AnswerSummary, ...]]:
     """Full answers at the ends of earlier days by question, oldest first: the looks before.
 
-    Of the questions as they are now: one that was given another band began anew.
+    Parameters
+    ----------
+    kept : sequence of TrailPoint
+        Of the questions as they are now: one that was given another band began anew.
     """
     found: dict[str, tuple[AnswerSummary, ...]] = {}
     for day in before:
         for point in kept:
             is_end = point.fingerprint == day.fingerprints[-1] and point.state == "full"
-            if is_end and point.summary and point.question in questions:
+            if is_end and point.summary:
                 name = point.question.name
                 found[name] = (*found.get(name, ()), point.summary)
     return found
