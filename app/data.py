@@ -51,15 +51,14 @@ UPLOADS_KEPT: Final = 4
 class _RememberingStore(Store):
     """A store that reads a posterior's draws once, and not again for every card."""
 
-    def newest_posterior(self) -> Posterior | None:
-        stored = self.newest_stored()
-        return None if stored is None else _posterior(str(self.folder), stored.id)
+    def posterior(self, identity: str) -> Posterior:
+        return _posterior(str(self.folder), identity)
 
 
 @st.cache_resource(max_entries=POSTERIORS_KEPT, show_spinner=False)
-def _posterior(folder: str, identity: str) -> Posterior | None:
-    del identity  # part of the key: another posterior is another entry
-    return Store.open(Path(folder)).newest_posterior()
+def _posterior(folder: str, identity: str) -> Posterior:
+    # By its identity: the newest may be another one by now, and would stand under this name.
+    return Store.open(Path(folder)).posterior(identity)
 
 
 @st.cache_data(max_entries=ANSWERS_KEPT, show_spinner=False)
@@ -104,7 +103,7 @@ def _state(store: Store) -> str:
     parts = [
         str(store.newest_stored()),
         str(store.newest_attempt()),
-        str(len(store.stored_answers())),
+        str(store.answer_count()),
         str(store.trail_count()),
         store.campaign().model_dump_json(),
         *(pull.model_dump_json() for pull in store.pulls()),
@@ -184,9 +183,8 @@ def moved(question: Question) -> Moved:
     store = _store()
     campaign = store.campaign()
     found: dict[int, Look] = {}
-    for kept in store.stored_answers():
-        if answers.asks_the_same(kept.question, question, campaign):
-            found[kept.summary.posterior.pulls] = _look(kept.summary, kept.answered_at)
+    for kept in store.stored_answers(lambda one: answers.asks_the_same(one, question, campaign)):
+        found[kept.summary.posterior.pulls] = _look(kept.summary, kept.answered_at)
     trail = trails.trail_of(store, question)
     for point in trail.points:
         if point.summary is not None and point.answered_at is not None:

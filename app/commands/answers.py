@@ -52,8 +52,7 @@ def fit(
         with progress("Fitting a day's end, for how answers moved.") as report:
             trail = fill_trail_step(opened, progress=report)
     if as_json:
-        posterior = opened.newest_posterior()
-        check = None if posterior is None else posterior.fit_check.model_dump(mode="json")
+        check = opened.posterior(fitted.stored.id).fit_check.model_dump(mode="json")
         head = {"store": str(opened.folder), "state": fitted.state}
         show_json({**head, "posterior": plain(fitted.stored.summary), "fit_check": check})
         return

@@ -131,6 +131,14 @@ class StoreDamaged(StoreError):
     """A store whose content cannot be what was stored; nothing but a safe copy helps."""
 
 
+class DrawsGone(StoreError):
+    """A posterior's draws that were given up for newer ones; the newest answer in their place."""
+
+
+class StoreTooNew(StoreError):
+    """A store whose tables a newer program made; this one must not write to it."""
+
+
 class NoStore(StoreError):
     """There is no store where one was named."""
 

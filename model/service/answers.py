@@ -2,18 +2,27 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 
-from model.base.errors import FitFailed, KedgewiseError
+from model.base.errors import DrawsGone, FitFailed, KedgewiseError
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question, SetUp
-from model.service.evidence import CHANGED, Evidence, fitted_pulls, unknown_to, waiting
-from model.service.fingerprints import fingerprint_now
-from model.store.entries import StoredAnswer
+from model.service.evidence import (
+    CHANGED,
+    Evidence,
+    anew_where_gone,
+    fitted_pulls,
+    unknown_to,
+    waiting,
+)
+from model.service.fingerprints import fingerprint_of
+from model.store.entries import StoredAnswer, StoredPosterior
+from model.store.revisions import Facts
 from model.store.store import Store
 
 _log = logging.getLogger(__name__)
@@ -31,11 +40,22 @@ class Failed:
 
 @dataclass(frozen=True, kw_only=True)
 class StandingAnswer:
-    """A standing question, how it stands now, and the answers kept of it, oldest first."""
+    """A standing question, how it stands now, and what was kept of it.
+
+    Parameters
+    ----------
+    look_back : callable
+        Reads what was kept under its name; a season keeps thousands, and few look.
+    """
 
     question: Question
     outcome: AnswerSummary | NotYet | Failed
-    history: tuple[AnswerSummary, ...]
+    look_back: Callable[[], tuple[StoredAnswer, ...]] = field(compare=False, repr=False)
+
+    @cached_property
+    def history(self) -> tuple[AnswerSummary, ...]:
+        """The answers kept of it, oldest first."""
+        return tuple(answer.summary for answer in self.look_back())
 
 
 def ask(store: Store, question: Question) -> Answer | NotYet:
@@ -54,10 +74,14 @@ def ask(store: Store, question: Question) -> Answer | NotYet:
     StoreError, PosteriorInvalid
         If the stored draws are damaged.
     """
+    return anew_where_gone(lambda: _asked(store, question))
+
+
+def _asked(store: Store, question: Question) -> Answer | NotYet:
     stored = store.newest_stored()
     if stored is None:
         return without_posterior(store, question.name)
-    return answer_from(Evidence(store, stored, store.stored_answers()), question)
+    return answer_from(Evidence(store, stored, store.facts()), question)
 
 
 def standing(store: Store) -> tuple[StandingAnswer, ...]:
@@ -66,22 +90,39 @@ def standing(store: Store) -> tuple[StandingAnswer, ...]:
     An answer that was kept of the newest posterior, or of the pulls weighed into it, is the
     answer: the draws are read only for one that was not.
     """
-    asked, kept = store.campaign().questions, store.stored_answers()
     try:
-        evidence = _evidence(store, kept)
-        at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
-        outcomes = {
-            question.name: at_hand.get(question.name) or _outcome(store, question, evidence)
-            for question in asked
-        }
+        return anew_where_gone(
+            lambda: standing_at(store, store.newest_stored(), store.facts()),
+        )
     except KedgewiseError as error:
-        outcomes = {question.name: _failed(question, error) for question in asked}
-    return tuple(_standing(question, outcomes[question.name], kept) for question in asked)
+        asked = store.campaign().questions
+        return tuple(_standing(store, question, _failed(question, error)) for question in asked)
 
 
-def _evidence(store: Store, kept: Sequence[StoredAnswer]) -> Evidence | None:
-    stored = store.newest_stored()
-    return None if stored is None else Evidence(store, stored, kept)
+def standing_at(
+    store: Store, stored: StoredPosterior | None, facts: Facts
+) -> tuple[StandingAnswer, ...]:
+    """Every standing question as it stood with some facts, after one fit.
+
+    Parameters
+    ----------
+    stored : StoredPosterior or None
+        Of the fit; None where there was none.
+
+    Raises
+    ------
+    DrawsGone
+        If fits that ended since took the place of the draws, and they are needed.
+    StoreError
+        If what was kept cannot be read.
+    """
+    asked = facts.campaign.questions
+    evidence = None if stored is None else Evidence(store, stored, facts)
+    at_hand = {} if evidence is None else _kept_now(store, evidence, asked)
+    outcomes = [
+        at_hand.get(question.name) or _outcome(store, question, evidence) for question in asked
+    ]
+    return tuple(map(partial(_standing, store), asked, outcomes))
 
 
 def _kept_now(
@@ -90,12 +131,12 @@ def _kept_now(
     """Answers at hand by the questions' names, as they stand with all that is stored."""
     points = {
         point.question.name: point
-        for point in store.trail([fingerprint_now(store)])
-        if point.fit == evidence.stored.id and point.question in asked
+        for point in store.trail([fingerprint_of(evidence.now)], asked)
+        if point.fit == evidence.stored.id
     }
     found = {}
     for question in asked:
-        summary = _kept(question, evidence.stored.id, evidence.kept)
+        summary = _kept(question, evidence)
         point = points.get(question.name)
         if evidence.is_from_fit(question):
             found[question.name] = summary
@@ -109,11 +150,8 @@ def _kept_now(
 def history_of(store: Store, question: Question) -> tuple[AnswerSummary, ...]:
     """Answers kept of the same comparison, under whatever name, oldest first."""
     campaign = store.campaign()
-    return tuple(
-        answer.summary
-        for answer in store.stored_answers()
-        if asks_the_same(answer.question, question, campaign)
-    )
+    kept = store.stored_answers(lambda one: asks_the_same(one, question, campaign))
+    return tuple(answer.summary for answer in kept)
 
 
 def record_standing(store: Store) -> int:
@@ -126,13 +164,18 @@ def record_standing(store: Store) -> int:
     int
         How many were kept now.
     """
-    evidence = _evidence(store, store.stored_answers())
-    if evidence is None:
+    return anew_where_gone(lambda: _record(store))
+
+
+def _record(store: Store) -> int:
+    stored = store.newest_stored()
+    if stored is None:
         return 0
+    evidence = Evidence(store, stored, store.facts())
     wanted = [
         question
-        for question in store.campaign().questions
-        if _kept(question, evidence.stored.id, evidence.kept) is None
+        for question in evidence.now.campaign.questions
+        if _kept(question, evidence) is None
     ]
     new = [
         (question, outcome)
@@ -140,7 +183,7 @@ def record_standing(store: Store) -> int:
         if isinstance(outcome := _outcome(store, question, evidence, is_full=True), AnswerSummary)
     ]
     if new:
-        store.add_answers(new, posterior_id=evidence.stored.id)
+        store.add_answers(new, posterior_id=stored.id)
     return len(new)
 
 
@@ -160,6 +203,8 @@ def earlier_looks(
 
     Parameters
     ----------
+    kept : sequence of StoredAnswer
+        All of the same comparison, whatever it is called.
     stored_since : callable
         Identities of the pulls that were first stored after the facts of a posterior, by its
         identity, had been read.
@@ -175,8 +220,7 @@ def earlier_looks(
     looks = {
         _counts(answer.summary): answer.summary
         for answer in kept
-        if asks_the_same(answer.question, question, campaign)
-        and own & stored_since(answer.summary.posterior.id)
+        if own & stored_since(answer.summary.posterior.id)
     }
     return tuple(looks.values())
 
@@ -193,6 +237,8 @@ def _outcome(
             return without_posterior(store, question.name)
         found = answer_from(evidence, question, is_full=is_full)
         return found if isinstance(found, NotYet) else found.summary
+    except DrawsGone:
+        raise  # there are newer ones: all that was read is to be read anew
     except KedgewiseError as error:
         _log.warning("no answer to %s: %s", question.name, error.message)
         return _failed(question, error)
@@ -219,7 +265,8 @@ def answer_from(
         )
     from model.questions import ask as questions  # brings the statistics library
 
-    looks = earlier_looks(question, posterior, basis.pulls, evidence.kept, evidence.stored_since)
+    kept = evidence.ever_kept(lambda one: asks_the_same(one, question, posterior.campaign))
+    looks = earlier_looks(question, posterior, basis.pulls, kept, evidence.stored_since)
     answer = questions.answer(question, posterior, basis.pulls, looks=looks)
     return replace(answer, summary=waiting(answer.summary, basis.waiting))
 
@@ -269,15 +316,9 @@ def without_baselines(setup: SetUp, campaign: Campaign) -> SetUp:
     return setup.model_copy(update={"levels": levels})
 
 
-def _kept(
-    question: Question, posterior_id: str, kept: Sequence[StoredAnswer]
-) -> AnswerSummary | None:
-    """The answer that was kept of one posterior to exactly this question."""
-    found = (
-        answer.summary
-        for answer in kept
-        if answer.question == question and answer.summary.posterior.id == posterior_id
-    )
+def _kept(question: Question, evidence: Evidence) -> AnswerSummary | None:
+    """The answer that was kept of the fit to exactly this question."""
+    found = (answer.summary for answer in evidence.kept if answer.question == question)
     return next(found, None)
 
 
@@ -288,7 +329,11 @@ def _failed(question: Question, error: KedgewiseError) -> Failed:
 
 
 def _standing(
-    question: Question, outcome: AnswerSummary | NotYet | Failed, kept: Sequence[StoredAnswer]
+    store: Store, question: Question, outcome: AnswerSummary | NotYet | Failed
 ) -> StandingAnswer:
-    history = tuple(answer.summary for answer in kept if answer.question.name == question.name)
-    return StandingAnswer(question=question, outcome=outcome, history=history)
+    def is_named_so(other: Question) -> bool:
+        return other.name == question.name
+
+    return StandingAnswer(
+        question=question, outcome=outcome, look_back=partial(store.stored_answers, is_named_so)
+    )

@@ -1,11 +1,11 @@
 """What questions are answered from: a fit's draws, or those weighted by pulls that came after."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Final
 
-from model.base.errors import StoreError
+from model.base.errors import DrawsGone
 from model.posterior.posterior import Posterior
 from model.records.answer import AnswerSummary, Flag
 from model.records.campaign import Campaign
@@ -49,22 +49,32 @@ class Evidence:
     Parameters
     ----------
     stored : StoredPosterior
-        The newest full fit; its draws are read when they are needed.
-    kept : sequence of StoredAnswer
-        Answers that were kept.
+        The full fit; its draws are read when they are needed, and no others, whatever fit ends
+        meanwhile: what came since this one would be counted twice in the draws of the next.
+    now : Facts
+        What is to be known.
     """
 
-    def __init__(self, store: Store, stored: StoredPosterior, kept: Sequence[StoredAnswer]) -> None:
-        self._store, self.stored, self.kept = store, stored, kept
-        self._now, self._then = store.facts(), store.facts_behind(stored.id)
+    def __init__(self, store: Store, stored: StoredPosterior, now: Facts) -> None:
+        self._store, self.stored = store, stored
+        self.now, self._then = now, store.facts_behind(stored.id)
         self.stored_since: Callable[[str], frozenset[str]] = cache(store.stored_since)
+
+    @cached_property
+    def kept(self) -> tuple[StoredAnswer, ...]:
+        """Answers that were kept of the fit."""
+        return self._store.stored_answers(posterior_id=self.stored.id)
+
+    def ever_kept(self, is_asked: Callable[[Question], bool]) -> tuple[StoredAnswer, ...]:
+        """Answers kept of this fit and of others, to questions that are asked for."""
+        return self._store.stored_answers(is_asked)
 
     @cached_property
     def more(self) -> "Additions | None":
         """What came after the fit; None where something that it rests on was changed."""
         from model.questions.additions import additions  # brings the array library
 
-        then, now = self._then, self._now
+        then, now = self._then, self.now
         return additions(then.campaign, then.pulls, now.campaign, now.pulls)
 
     def is_from_fit(self, question: Question) -> bool:
@@ -72,7 +82,7 @@ class Evidence:
 
         So it is where nothing came after it, or only names that the question has not.
         """
-        if self._now.mark == self._then.mark:
+        if self.now.mark == self._then.mark:
             return True
         is_unknown = bool(unknown_to(self._then.campaign, question))
         return self.more is not None and not self.more.pulls and not is_unknown
@@ -87,14 +97,12 @@ class Evidence:
 
         Raises
         ------
+        DrawsGone
+            If fits that ended meanwhile took the place of its draws.
         StoreError, PosteriorInvalid
             If its draws are damaged.
         """
-        posterior = self._store.newest_posterior()
-        if posterior is None:
-            raise StoreError(
-                f"the draws of the posterior {self.stored.id} are gone", hint="Run `kedgewise fit`."
-            )
+        posterior = self._store.posterior(self.stored.id)
         return Basis(posterior=posterior, pulls=fitted_pulls(posterior, self._then))
 
     @cached_property
@@ -107,7 +115,23 @@ class Evidence:
         found = weigh_in(self.full.posterior, self.more)
         if isinstance(found, Withheld):
             return replace(self.full, waiting=found.reason)
-        return Basis(posterior=found, pulls=self._now.pulls)
+        return Basis(posterior=found, pulls=self.now.pulls)
+
+
+def anew_where_gone[Found](look: Callable[[], Found]) -> Found:
+    """What a look finds; what a second one does, where the draws of the first went meanwhile.
+
+    Draws of the newest two fits are kept, so that two must have ended during one look.
+
+    Raises
+    ------
+    DrawsGone
+        If those of the second are gone, too.
+    """
+    try:
+        return look()
+    except DrawsGone:
+        return look()
 
 
 def waiting(summary: AnswerSummary, reason: str) -> AnswerSummary:

@@ -7,7 +7,7 @@ from typing import Final
 
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.store.store import Store
+from model.store.revisions import Facts
 
 TOLD_OF_PULLS: Final = frozenset(
     {"reason", "soak_min", "wind", "current", "sea", "video", "photo", "notes", "extras"}
@@ -85,8 +85,7 @@ def _model_version() -> str:
     return MODEL_VERSION
 
 
-def fingerprint_now(store: Store) -> str:
-    """Of everything that is stored; empty where there is no used pull."""
-    facts = store.facts()
+def fingerprint_of(facts: Facts) -> str:
+    """Of everything that is known; empty where there is no used pull."""
     found = days(facts.campaign, facts.pulls)
     return found[-1].fingerprints[-1] if found else ""

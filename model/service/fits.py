@@ -3,19 +3,20 @@
 import importlib
 import logging
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager, suppress
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
 from typing import Final, Literal, Protocol, cast
 
-from model.base.errors import FitFailed, FitStopped, InputError, KedgewiseError, StoreError
+from model.base.errors import FitFailed, InputError, StoreError
 from model.base.progress import Progress
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.service.answers import record_standing
-from model.store.entries import Attempt, StoredPosterior
+from model.service.tries import tried
+from model.store.entries import StoredPosterior
 from model.store.files import locked
 from model.store.revisions import Mark
 from model.store.store import Store
@@ -23,9 +24,6 @@ from model.store.store import Store
 _log = logging.getLogger(__name__)
 
 LOCK_NAME: Final = "fit.lock"
-
-KILLED: Final = "it was killed or the machine went down, as where memory runs out"
-"""What is known of a try that left no reason."""
 
 
 class Fitter(Protocol):
@@ -95,7 +93,8 @@ def fit(
         state: Literal["fitted", "unchanged"] = "fitted" if stored is None else "unchanged"
         if stored is None:
             begun = partial((fitter or sampler()).fit, campaign, pulls, progress=progress)
-            stored = _attempt(store, wanted, begun, facts.mark, most_tries)
+            act = partial(_fit_and_save, store, wanted, begun, facts.mark)
+            stored = tried(store, wanted, act, most_tries=most_tries)
         record_standing(store)
         return Fitted(state=state, stored=stored)
 
@@ -157,52 +156,6 @@ def _stored_already(store: Store, wanted: str) -> StoredPosterior | None:
         _log.warning("fitting anew: %s", error.message)
         return None
     return stored
-
-
-def _attempt(
-    store: Store, wanted: str, begun: Callable[[], Posterior], mark: Mark, most_tries: int | None
-) -> StoredPosterior:
-    """One try, and how it ended: whoever comes next sees how many there were, and why."""
-    before = store.attempt(wanted)
-    _require_tries_left(store, before, most_tries)
-    store.begin_attempt(wanted)
-    try:
-        return _fit_and_save(store, wanted, begun, mark)
-    except FitFailed:
-        raise
-    except (KeyboardInterrupt, SystemExit):
-        with suppress(StoreError):  # then it counts as a try
-            store.withdraw_attempt(wanted, before)
-        raise
-    except MemoryError as error:
-        _note_stop(store, wanted, "memory ran out")
-        hint = "Close other programs and run `kedgewise fit` again; the pulls are all there."
-        raise FitStopped("memory ran out during the fit", hint=hint) from error
-    except Exception as error:
-        found = error.message if isinstance(error, KedgewiseError) else repr(error)
-        _note_stop(store, wanted, found)
-        raise
-
-
-def _require_tries_left(store: Store, before: Attempt | None, most_tries: int | None) -> None:
-    """Count a fit as failed that was stopped too often: the next try would end like them."""
-    if most_tries is None or before is None or before.state != "started":
-        return
-    if before.tries < most_tries:
-        return
-    last = "; ".join(before.reasons) or KILLED
-    reason = f"it was stopped {before.tries} times before it ended; the last time {last}"
-    store.end_attempt(before.fingerprint, "failed", [reason])
-    raise FitFailed(
-        f"the fit failed: {reason}",
-        hint="Make room, of memory and on the disk, and run `kedgewise fit`. "
-        "Changed or new pulls are fitted by themselves.",
-    )
-
-
-def _note_stop(store: Store, wanted: str, reason: str) -> None:
-    with suppress(StoreError):  # what stopped it may keep this from being stored, too
-        store.stop_attempt(wanted, reason)
 
 
 def _fit_and_save(

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from model.base.errors import KedgewiseError
 from model.records.answer import AnswerSummary, NotYet
 from model.records.question import Question
-from model.service.answers import Failed, StandingAnswer, standing
-from model.service.evidence import CHANGED, waits_because
+from model.service.answers import Failed, StandingAnswer, standing_at
+from model.service.evidence import CHANGED, anew_where_gone, waits_because
 from model.service.fingerprints import days
-from model.store.entries import TrailPoint
+from model.store.entries import StoredPosterior, TrailPoint
+from model.store.revisions import Facts, Mark
 from model.store.store import Store
 
 _log = logging.getLogger(__name__)
@@ -41,28 +42,59 @@ class Moved:
 def storing[Done](store: Store, act: Callable[[], Done]) -> tuple[Done, tuple[Moved, ...]]:
     """Do something that stores pulls, and see what it moved; nothing before the first fit.
 
-    The answers are worked out at once and kept: quick ones, where the draws of the newest fit
-    allow it. Whatever fails in that, what was stored is stored.
+    The answers are worked out once all is stored, those of before from the facts as they were,
+    and kept: quick ones, where the draws of the newest fit allow it. Nothing stands between a
+    pull and the disk, and whatever fails in answering, what was stored is stored.
     """
-    before = _looked(store)
+    before = _seen(store)
     done = act()
-    after = _looked(store, is_kept=True)
-    return done, tuple(_moved(before, after))
+    return done, () if before is None else _moves(store, before)
 
 
-def _looked(store: Store, *, is_kept: bool = False) -> tuple[StandingAnswer, ...]:
-    """The standing answers; none where they cannot be had, which must not stop a pull."""
+@dataclass(frozen=True, kw_only=True)
+class _Seen:
+    """Which facts were there, and which fit."""
+
+    mark: Mark
+    stored: StoredPosterior | None
+
+
+def _seen(store: Store) -> _Seen | None:
+    """What is there now: two small queries; None where even these fail."""
     try:
-        if store.newest_stored() is None:
-            return ()
-        mark = store.facts().mark
-        found = standing(store)
-        # What somebody else has stored meanwhile, these do not know.
-        if is_kept and store.facts().mark == mark:
-            keep_quick(store, found)
-    except KedgewiseError as error:
-        _log.warning("what moved is not known: %s", error.message)
+        return _Seen(mark=store.mark(), stored=store.newest_stored())
+    except Exception as error:  # noqa: BLE001 - nothing here may stop a pull
+        _say_unknown(error)
+        return None
+
+
+def _moves(store: Store, seen: _Seen) -> tuple[Moved, ...]:
+    """What has moved since; nothing where that cannot be told."""
+    try:
+        after = anew_where_gone(lambda: _answered_now(store))
+        if seen.stored is None or not after:
+            return tuple(_moved((), after))
+        before = standing_at(store, seen.stored, store.facts_at(seen.mark))
+    except Exception as error:  # noqa: BLE001 - a stored pull must not look lost
+        _say_unknown(error)
         return ()
+    return tuple(_moved(before, after))
+
+
+def _say_unknown(error: Exception) -> None:
+    if isinstance(error, KedgewiseError):
+        _log.warning("what moved is not known: %s", error.message)
+    else:
+        _log.error("what moved is not known: %r", error, exc_info=error)
+
+
+def _answered_now(store: Store) -> tuple[StandingAnswer, ...]:
+    """The standing answers, and quick ones kept; none before the first fit."""
+    stored, facts = store.newest_stored(), store.facts()
+    if stored is None:
+        return ()
+    found = standing_at(store, stored, facts)
+    keep_quick(store, facts, found)
     return found
 
 
@@ -83,17 +115,24 @@ def _summary(outcome: AnswerSummary | NotYet | Failed | None) -> AnswerSummary |
     return outcome if isinstance(outcome, AnswerSummary) else None
 
 
-def keep_quick(store: Store, answers: Sequence[StandingAnswer]) -> None:
-    """Keep quick answers, and that others wait, as points of their questions' trails."""
-    stored, facts = store.newest_stored(), store.facts()
-    known = days(facts.campaign, facts.pulls)
-    if stored is None or not known:
+def keep_quick(store: Store, facts: Facts, answers: Sequence[StandingAnswer]) -> None:
+    """Keep quick answers, and that others wait, as points of their questions' trails.
+
+    Each under the name of the fit that told it, and none of one that is no longer the newest.
+
+    Parameters
+    ----------
+    facts : Facts
+        What the answers know.
+    """
+    newest, known = store.newest_stored(), days(facts.campaign, facts.pulls)
+    if newest is None or not known:
         return
     fingerprint, last = known[-1].fingerprints[-1], known[-1].pulls[-1].id
     points = []
     for one in answers:
         summary = _summary(one.outcome)
-        if summary is None:
+        if summary is None or summary.posterior.id != newest.id:
             continue
         reason = waits_because(summary)
         is_quick = summary.posterior.state == "quick"
@@ -102,7 +141,7 @@ def keep_quick(store: Store, answers: Sequence[StandingAnswer]) -> None:
                 TrailPoint(
                     fingerprint=fingerprint,
                     question=one.question,
-                    fit=stored.id,
+                    fit=summary.posterior.id,
                     state="quick" if is_quick else "withheld",
                     pulls=len(known[-1].known),
                     last_pull=last,

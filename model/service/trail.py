@@ -38,9 +38,9 @@ def trail_of(store: Store, question: Question) -> Trail:
         return Trail(points=(), not_yet=0)
     rank = {"refused": 0, "withheld": 1, "quick": 2, "full": 3}
     best: dict[str, TrailPoint] = {}
-    for point in store.trail(order):
+    for point in store.trail(order, [question]):
         held = best.get(point.fingerprint)
-        if point.question == question and (held is None or rank[held.state] <= rank[point.state]):
+        if held is None or rank[held.state] <= rank[point.state]:
             best[point.fingerprint] = point
     first = wanted[0].fingerprints[:-1] if wanted else ()
     due = [one for one in order if one not in first]

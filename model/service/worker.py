@@ -12,7 +12,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Final, NoReturn
 
-from model.base.errors import FitFailed, KedgewiseError, StoreBusy
+from model.base.errors import FitFailed, KedgewiseError, StoreBusy, StoreTooNew
 from model.base.progress import Progress
 from model.service.answers import record_standing
 from model.service.fits import Fitter, fit, is_fit_wanted
@@ -50,7 +50,7 @@ def keep_standing(store: Store, fitter: Fitter | None, progress: Progress) -> bo
 
 def keep_trail(store: Store, fitter: Fitter | None, progress: Progress) -> bool:
     """Work out how standing answers moved: one day's end and the pulls after it."""
-    return fill_trail_step(store, fitter, progress=progress)
+    return fill_trail_step(store, fitter, progress=progress, most_tries=MOST_TRIES)
 
 
 BACKGROUND: Final[tuple[Step, ...]] = (keep_standing, keep_trail)
@@ -86,6 +86,8 @@ def work(
     ------
     StoreBusy
         If another worker is at this store.
+    StoreTooNew
+        If a newer program brings the store up to its version meanwhile.
     StoreError
         If there is no store, or it cannot be opened.
     """
@@ -165,6 +167,8 @@ class _Watch:
         """Do one thing; gives how long there is nothing else to do, s."""
         try:
             wait_s = self._do_next()
+        except StoreTooNew:
+            raise  # no wait makes this program know what a newer one has written
         except StoreBusy as busy:
             self._heart.say("waiting", detail=busy.message)
             return POLL_S
@@ -177,6 +181,7 @@ class _Watch:
         return wait_s
 
     def _do_next(self) -> float:
+        self._store.require_known_version()
         # Before the look: what comes in while it lasts is seen by the next one.
         self._mark = self._store.mark()
         if is_fit_wanted(self._store):

@@ -13,7 +13,7 @@ from sqlalchemy.exc import DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
-from model.base.errors import StoreBusy, StoreDamaged, StoreError
+from model.base.errors import StoreBusy, StoreDamaged, StoreError, StoreTooNew
 from model.store import migration
 from model.store.files import written_whole
 from model.store.tables import CHANGED_BY_HAND, SCHEMA_VERSION, MigrationRow, SchemaRow, Table
@@ -128,12 +128,26 @@ class Database:
             raise self._damaged("it does not say its schema version")
         if lacking and version == SCHEMA_VERSION:
             raise self._damaged(f"it lacks the table {', '.join(lacking)}")
-        if version > SCHEMA_VERSION:
-            raise StoreError(
+        self._require_known(version)
+        return version
+
+    def require_known_version(self) -> None:
+        """Refuse a file that a newer program brought up to its version since it was opened.
+
+        Raises
+        ------
+        StoreTooNew
+            With both versions.
+        """
+        with self.reading() as session:
+            self._require_known(session.scalar(select(SchemaRow.version)))
+
+    def _require_known(self, version: int | None) -> None:
+        if version is not None and version > SCHEMA_VERSION:
+            raise StoreTooNew(
                 f"{self.path} has schema version {version}; this program knows {SCHEMA_VERSION}",
                 hint="It was made by a newer kedgewise: bring this one up to date to use it.",
             )
-        return version
 
     def migrate(self) -> None:
         """Bring the tables of an older version up to this one: wholly, or not at all."""

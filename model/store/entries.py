@@ -13,6 +13,8 @@ from model.records.base import Record
 from model.records.question import Question
 from model.store.tables import CHANGED_BY_HAND, AnswerRow, AttemptRow, PosteriorRow, TrailRow
 
+OF_TRAIL: Final = "trail "
+"""What the fingerprint of an attempt at a day of a trail begins with."""
 AttemptState = Literal["started", "passed", "failed"]
 TrailState = Literal["full", "quick", "withheld", "refused"]
 """How a point of a trail was answered: by a fit of its pulls, by weighing some into a fit of those

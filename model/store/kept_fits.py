@@ -8,10 +8,11 @@ from typing import Literal
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from model.base.errors import InputError
+from model.base.errors import DrawsGone, InputError, StoreError
 from model.posterior.posterior import Posterior
 from model.store import posterior_files
 from model.store.entries import (
+    OF_TRAIL,
     Attempt,
     AttemptState,
     StoredPosterior,
@@ -88,9 +89,14 @@ class KeptFits(Opened):
         )
 
     def newest_attempt(self) -> Attempt | None:
-        """The attempt that began or ended last; None before the first."""
+        """The attempt at a fit that began or ended last; None before the first.
+
+        Not one at a point of a trail: it is no fit that answers wait for.
+        """
+        is_fit = AttemptRow.fingerprint.not_like(f"{OF_TRAIL}%")
+        chosen = select(AttemptRow).where(is_fit).order_by(AttemptRow.at.desc()).limit(1)
         with self._database.reading() as session:
-            row = session.scalar(select(AttemptRow).order_by(AttemptRow.at.desc()).limit(1))
+            row = session.scalar(chosen)
             return None if row is None else attempt_from(row)
 
     def attempt(self, fingerprint: str) -> Attempt | None:
@@ -165,11 +171,52 @@ class KeptFits(Opened):
         PosteriorInvalid
             If its draws are not as declared.
         """
-        with self._database.reading() as session:
-            row = session.scalar(newest_posterior_row())
-        if row is None or row.file is None:
+        stored = self.newest_stored()
+        if stored is None:
             return None
-        return posterior_files.read(self.folder, row.file, row.sha256)
+        try:
+            return self.posterior(stored.id)
+        except DrawsGone:
+            newest = self.newest_stored()
+            if newest is None or newest.id == stored.id:
+                raise
+            return self.newest_posterior()  # fits ended meanwhile
+
+    def posterior(self, identity: str) -> Posterior:
+        """The posterior of one fit, read and verified, whatever was fitted since.
+
+        Parameters
+        ----------
+        identity : str
+            As :class:`StoredPosterior` names it.
+
+        Raises
+        ------
+        DrawsGone
+            If its draws were given up for newer ones, or there never were any.
+        StoreError
+            If its file is missing, truncated or changed.
+        PosteriorInvalid
+            If its draws are not as declared.
+        """
+        file, sha256 = self._file_of(identity)
+        try:
+            return posterior_files.read(self.folder, file, sha256)
+        except StoreError:
+            # Another fit removes files right after it has given them up.
+            if self._file_of(identity) == (file, sha256):
+                raise
+            return self.posterior(identity)
+
+    def _file_of(self, identity: str) -> tuple[str, str]:
+        """Name and hash of the file of a posterior's draws."""
+        with self._database.reading() as session:
+            row = session.scalar(select(PosteriorRow).where(PosteriorRow.id == identity))
+        if row is None or row.file is None:
+            raise DrawsGone(
+                f"the draws of the posterior {identity} are gone", hint="Run `kedgewise fit`."
+            )
+        return row.file, row.sha256
 
     def verify_newest_posterior(self) -> None:
         """Check that the newest posterior's file is what was stored, without reading its draws.
@@ -179,7 +226,6 @@ class KeptFits(Opened):
         StoreError
             If the file is missing, truncated or changed.
         """
-        with self._database.reading() as session:
-            row = session.scalar(newest_posterior_row())
-        if row is not None and row.file is not None:
-            posterior_files.read_verified(self.folder, row.file, row.sha256)
+        stored = self.newest_stored()
+        if stored is not None:
+            posterior_files.read_verified(self.folder, *self._file_of(stored.id))

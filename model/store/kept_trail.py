@@ -1,13 +1,20 @@
 """The trails of standing questions: answers pull by pull, each kept once."""
 
 from collections.abc import Sequence
+from itertools import batched
+from typing import Final
 
 from sqlalchemy import func, select
 from sqlalchemy.dialects.sqlite import insert
 
+from model.records.question import Question
 from model.store.entries import TrailPoint, trail_point_from
 from model.store.opened import Opened
+from model.store.queries import questions_like
 from model.store.tables import TrailRow
+
+MOST_NAMED: Final = 500
+"""Fingerprints looked for at once: SQLite takes no statement with any number of values."""
 
 
 class KeptTrail(Opened):
@@ -36,12 +43,17 @@ class KeptTrail(Opened):
                 ],
             )
 
-    def trail(self, fingerprints: Sequence[str]) -> tuple[TrailPoint, ...]:
-        """Every point kept of some facts, in the order in which they were worked out."""
-        wanted = set(fingerprints)
+    def trail(
+        self, fingerprints: Sequence[str], questions: Sequence[Question]
+    ) -> tuple[TrailPoint, ...]:
+        """Points kept of some facts and questions, in the order in which they were worked out."""
+        rows: list[TrailRow] = []
         with self._database.reading() as session:
-            rows = session.scalars(select(TrailRow).order_by(TrailRow.number))
-            return tuple(trail_point_from(row) for row in rows if row.fingerprint in wanted)
+            asked = questions_like(session, TrailRow.question, lambda one: one in questions)
+            chosen = select(TrailRow).where(TrailRow.question.in_(asked))
+            for some in batched(dict.fromkeys(fingerprints), MOST_NAMED):
+                rows += session.scalars(chosen.where(TrailRow.fingerprint.in_(some)))
+            return tuple(trail_point_from(row) for row in sorted(rows, key=lambda row: row.number))
 
     def trail_count(self) -> int:
         """How many points are kept: changes whenever one more is."""

@@ -1,12 +1,14 @@
 """Queries on an open session, each used by several of the store's methods."""
 
+from collections.abc import Callable
 from typing import Final
 
 from sqlalchemy import Select, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from model.base.errors import StoreDamaged
 from model.records.campaign import Campaign
+from model.records.question import Question
 from model.store.entries import parse
 from model.store.revisions import Mark
 from model.store.tables import CHANGED_BY_HAND, CampaignRow, PosteriorRow, PullRow
@@ -40,6 +42,20 @@ def mark_of(session: Session, posterior_id: str) -> Mark | None:
     if row is None:
         return None
     return Mark(campaign_row=row.last_campaign_row, pull_row=row.last_pull_row)
+
+
+def questions_like(
+    session: Session,
+    column: InstrumentedAttribute[str],
+    is_asked: Callable[[Question], bool],
+) -> list[str]:
+    """Texts of the questions in a column that are asked for; each is read once.
+
+    A season asks few questions thousands of times: what they are is told from these, and
+    rows are then chosen by their text.
+    """
+    found = session.scalars(select(column).distinct())
+    return [text for text in found if is_asked(parse(Question, text))]
 
 
 def newest_posterior_row() -> Select[PosteriorRow]:

@@ -115,6 +115,16 @@ class Store(KeptFacts, KeptFits, KeptAnswers, KeptTrail):
             store._migrate()
         return store
 
+    def require_known_version(self) -> None:
+        """Refuse to go on with a store that a newer program has migrated since it was opened.
+
+        Raises
+        ------
+        StoreTooNew
+            With both versions.
+        """
+        self._database.require_known_version()
+
     def _migrate(self) -> None:
         """Bring an older store up to date, a copy of it put by first."""
         # Two that opened it at once would overwrite the copy with what is migrated already.

@@ -89,13 +89,24 @@ def test_a_new_posterior_is_another_state(
 
 def test_draws_are_read_once_for_all_cards(fitted, small_campaign, monkeypatch):
     reads = []
-    real = Store.newest_posterior
+    real = Store.posterior
     monkeypatch.setattr(
-        Store, "newest_posterior", lambda self: reads.append(self.folder) or real(self)
+        Store, "posterior", lambda self, name: reads.append(name) or real(self, name)
     )
     for question in small_campaign.questions:
         data.ask(question)
     assert len(reads) == 1
+
+
+def test_draws_are_remembered_under_the_name_of_their_own_fit(
+    fitted, small_campaign, small_pulls, made_up_posterior
+):
+    """A fit that ends between the look at what is newest and the draws must not take its name."""
+    before = fitted.newest_stored().id
+    fitted.save_posterior(made_up_posterior(small_campaign, small_pulls, seed=7, identity="newer"))
+    remembering = data._RememberingStore(fitted.folder)
+    assert remembering.posterior(before).provenance.id == before
+    assert remembering.newest_posterior().provenance.id == "newer"
 
 
 def test_looks_are_kept_answers_one_for_each_set_of_pulls(

@@ -31,7 +31,7 @@ def demo_store(tmp_path, made_up_posterior):
     posterior = made_up_posterior(campaign, known, n_draws=DRAWS)
 
     class InMemory(Store):
-        def newest_posterior(self):
+        def posterior(self, identity):
             return posterior
 
     store = InMemory.create(tmp_path / "store", campaign)

@@ -1,8 +1,10 @@
 """Answers as soon as a pull is stored: quick where the draws allow it, and never a look."""
 
+import dataclasses
+
 import pytest
 
-from model.base.errors import KedgewiseError
+from model.base.errors import DrawsGone, KedgewiseError
 from model.questions import ask
 from model.questions.answer import Answer
 from model.questions.ask import answer as real_answer
@@ -12,6 +14,7 @@ from model.records.campaign import Anchor, Outing
 from model.records.question import Question, SetUp
 from model.service import answers, fits, moved
 from model.service.evidence import CHANGED, waits_because
+from model.service.fingerprints import fingerprint_of
 from model.service.moved import storing
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -156,6 +159,80 @@ def test_a_fit_that_pulls_overtook_keeps_answers_of_what_it_fitted(
     assert set(states(fitted)) == {"quick"}
 
 
+# --- a fit that ends while an answer is worked out ------------------------------------------
+
+
+class Reading:
+    """What happens once, right before draws are read; and whether the newest are, as by mistake."""
+
+    def __init__(self):
+        self.before, self.is_newest = [], False
+
+
+@pytest.fixture
+def reading(monkeypatch):
+    real, found = Store.posterior, Reading()
+
+    def posterior(store, identity):
+        if found.before:
+            found.before.pop()()
+        return real(store, store.newest_stored().id if found.is_newest else identity)
+
+    monkeypatch.setattr(Store, "posterior", posterior)
+    return found
+
+
+@pytest.mark.parametrize(("is_newest", "counted"), [(False, 8), (True, 9)])
+def test_a_pull_is_counted_once_though_a_fit_ends_meanwhile(
+    is_newest, counted, fitted, fitter, next_pull, reading
+):
+    fitted.add_pulls([next_pull], "by hand")
+    reading.is_newest = is_newest
+    reading.before.append(lambda: fits.fit(fitted, fitter=fitter))
+    found = answers.ask(fitted, fitted.campaign().questions[0]).summary.posterior
+    assert (found.state, found.pulls) == ("quick", counted)
+
+
+@pytest.mark.parametrize("is_newest", [False, True])
+def test_a_full_answer_is_kept_under_the_name_of_its_fit(
+    is_newest, fitted, fitter, next_pull, reading
+):
+    first, campaign = fitted.newest_stored(), fitted.campaign()
+    more = campaign.questions[0].model_copy(update={"name": "asked later"})
+    fitted.replace_campaign(campaign.model_copy(update={"questions": (*campaign.questions, more)}))
+    fitted.add_pulls([next_pull], "by hand")
+    reading.is_newest = is_newest
+    reading.before.append(lambda: fits.fit(fitted, fitter=fitter))
+    assert answers.record_standing(fitted) == 1
+    kept = [one.summary.posterior for one in fitted.stored_answers() if one.question == more]
+    assert ((first.id, 7) in [(one.id, one.pulls) for one in kept]) is not is_newest
+
+
+def _two_fits(store, fitter, pull):
+    for code in ("41", "42"):
+        store.add_pulls([pull.model_copy(update={"code": code})], "meanwhile")
+        fits.fit(store, fitter=fitter)
+
+
+@pytest.mark.parametrize("look", ["one question", "all standing ones"])
+def test_where_two_fits_end_meanwhile_it_is_looked_anew(look, fitted, fitter, next_pull, reading):
+    fitted.add_pulls([next_pull], "by hand")
+    reading.before.append(lambda: _two_fits(fitted, fitter, next_pull))
+    if look == "one question":
+        found = [answers.ask(fitted, fitted.campaign().questions[0]).summary]
+    else:
+        found = [one.outcome for one in answers.standing(fitted)]
+    assert {(one.posterior.state, one.posterior.pulls) for one in found} == {("full", 10)}
+
+
+def test_unless_it_were_the_draws_would_be_gone(fitted, fitter, next_pull, reading, monkeypatch):
+    monkeypatch.setattr(answers, "anew_where_gone", lambda look: look())
+    fitted.add_pulls([next_pull], "by hand")
+    reading.before.append(lambda: _two_fits(fitted, fitter, next_pull))
+    with pytest.raises(DrawsGone):
+        answers.ask(fitted, fitted.campaign().questions[0])
+
+
 # --- what moved ----------------------------------------------------------------------------
 
 
@@ -168,18 +245,18 @@ def test_what_moved_is_said_and_kept(fitted, next_pull, monkeypatch):
     for one in moves:
         assert (one.before.posterior.state, one.after.posterior.state) == ("full", "quick")
     # Kept: the next one who asks needs no draws.
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     assert [one.outcome for one in answers.standing(fitted)] == [one.after for one in moves]
 
 
-def _no_draws(_):
+def _no_draws(*_):
     raise AssertionError("the draws were read")
 
 
 def test_unless_it_was_kept_the_draws_would_be_read(fitted, next_pull, monkeypatch):
     monkeypatch.setattr(moved, "keep_quick", lambda *_: None)
     storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     with pytest.raises(AssertionError, match="the draws were read"):
         answers.standing(fitted)
 
@@ -199,7 +276,7 @@ def test_why_a_question_waits_is_kept_too(filled, fitter, next_pull, monkeypatch
     _, moves = storing(filled, lambda: filled.add_pulls([next_pull], "by hand"))
     assert all(one.waits_because for one in moves)
     before = [one.outcome for one in answers.standing(filled)]
-    monkeypatch.setattr(Store, "newest_posterior", _no_draws)
+    monkeypatch.setattr(Store, "posterior", _no_draws)
     assert [one.outcome for one in answers.standing(filled)] == before
 
 
@@ -223,26 +300,112 @@ def test_without_weighing_new_pulls_would_wait(fitted, next_pull, small_campaign
     assert (found.posterior.state, waits_because(found)) == ("full", "r")
 
 
-def test_trouble_with_the_answers_does_not_make_a_stored_pull_look_lost(
-    fitted, next_pull, monkeypatch
-):
-    def fail(_):
-        raise KedgewiseError("no answers today", hint="h")
+TROUBLES = [KedgewiseError("no answers today", hint="h"), ValueError("a fault"), MemoryError()]
 
-    monkeypatch.setattr(moved, "standing", fail)
+
+@pytest.mark.parametrize("trouble", TROUBLES, ids=lambda one: type(one).__name__)
+def test_trouble_with_the_answers_does_not_make_a_stored_pull_look_lost(
+    trouble, fitted, next_pull, monkeypatch, caplog
+):
+    def fail(*_):
+        raise trouble
+
+    monkeypatch.setattr(moved, "standing_at", fail)
+    added, moves = storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert (added.added, moves) == (1, ())
+    assert "what moved is not known" in caplog.text
+
+
+def test_trouble_with_the_look_before_does_not_stop_a_pull(fitted, next_pull, monkeypatch):
+    def fail(*_):
+        raise ValueError("a fault")
+
+    monkeypatch.setattr(Store, "mark", fail)
     added, moves = storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
     assert (added.added, moves) == (1, ())
 
 
-def test_what_another_stored_meanwhile_is_not_taken_for_known(fitted, next_pull, monkeypatch):
-    real = answers.standing
+def test_no_answer_is_worked_out_before_the_pull_is_stored(fitted, next_pull, monkeypatch):
+    known, real = [], moved.standing_at
+
+    def look(*arguments):
+        known.append(next_pull.id in {pull.id for pull in fitted.pulls()})
+        return real(*arguments)
+
+    monkeypatch.setattr(moved, "standing_at", look)
+    storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
+    assert known == [True, True]
+
+
+@pytest.mark.parametrize("is_of_its_facts", [True, False])
+def test_what_another_stored_meanwhile_is_not_taken_for_known(
+    is_of_its_facts, fitted, next_pull, monkeypatch
+):
+    real, keep = moved.standing_at, moved.keep_quick
     late = next_pull.model_copy(update={"code": "32"})
 
-    def overtaken(store):
-        found = real(store)
+    def overtaken(store, stored, facts):
+        found = real(store, stored, facts)
         store.add_pulls([late], "another's")
         return found
 
-    monkeypatch.setattr(moved, "standing", overtaken)
+    monkeypatch.setattr(moved, "standing_at", overtaken)
+    if not is_of_its_facts:
+        monkeypatch.setattr(
+            moved, "keep_quick", lambda store, _, found: keep(store, store.facts(), found)
+        )
     storing(fitted, lambda: fitted.add_pulls([next_pull], "by hand"))
-    assert {one.outcome.posterior.pulls for one in answers.standing(fitted)} == {9}
+    assert {one.outcome.posterior.pulls for one in answers.standing(fitted)} == {
+        9 if is_of_its_facts else 8
+    }
+
+
+def test_a_quick_answer_of_an_older_fit_is_not_kept_as_one_of_the_newest(
+    fitted, fitter, next_pull, reading
+):
+    """A fit of what was there before ends while the answers of a new pull are worked out."""
+    fitted.add_pulls([next_pull], "by hand")
+    facts = fitted.facts()
+
+    def end_fit():
+        posterior = fitter.fit(facts.campaign, facts.pulls)
+        fitted.save_posterior(posterior, mark=facts.mark)
+
+    reading.before.append(end_fit)
+    late = next_pull.model_copy(update={"code": "32"})
+    storing(fitted, lambda: fitted.add_pulls([late], "by hand"))
+    newest = fitted.newest_stored()
+    assert newest.pulls == 8
+    assert fitted.trail([fingerprint_of(fitted.facts())], fitted.campaign().questions) == ()
+    assert {one.outcome.posterior.id for one in answers.standing(fitted)} == {newest.id}
+
+
+@pytest.mark.parametrize("is_by_fit", [True, False])
+def test_a_quick_answer_of_the_fit_before_does_not_stand_for_the_newest(
+    is_by_fit, fitted, fitter, next_pull, monkeypatch
+):
+    """Kept while a fit ran that does not know its pull: it ends, and its draws tell anew."""
+    fitted.add_pulls([next_pull], "by hand")
+    late = next_pull.model_copy(update={"code": "32"})
+
+    class Overtaken:
+        def fit(self, campaign, pulls, **options):
+            storing(fitted, lambda: fitted.add_pulls([late], "meanwhile"))
+            return fitter.fit(campaign, pulls)
+
+    before = fitted.newest_stored().id
+    fits.fit(fitted, fitter=Overtaken())
+    if not is_by_fit:
+        _rename_fits(monkeypatch, fitted.newest_stored().id)
+    found = {one.outcome.posterior.id for one in answers.standing(fitted)}
+    assert found == {fitted.newest_stored().id if is_by_fit else before}
+
+
+def _rename_fits(monkeypatch, name):
+    """As if nobody looked which fit a point is of."""
+    real = Store.trail
+    monkeypatch.setattr(
+        Store,
+        "trail",
+        lambda *asked: tuple(dataclasses.replace(point, fit=name) for point in real(*asked)),
+    )

@@ -1,16 +1,21 @@
 """How answers moved: worked out a day at a time, kept, and renewed by a correction."""
 
+from contextlib import suppress
+
 import pytest
 
+from model.base.errors import FitFailed, FitStopped
 from model.questions import ask
 from model.questions.ask import answer as real_answer
 from model.questions.weights import Weights
 from model.records.campaign import Outing
+from model.records.question import Band
 from model.service import fits, trail_filling
-from model.service.fingerprints import days, fingerprint_now
+from model.service.fingerprints import days, fingerprint_of
 from model.service.trail import trail_of
 from model.service.trail_filling import fill_trail_step
 from model.store.revisions import Reason
+from model.store.store import Store
 
 NOTE = Reason(who="M", why="why")
 
@@ -56,7 +61,7 @@ def test_days_know_what_came_before_them(three_days):
     assert [len(day.campaign.outings) for day in found] == [1, 2, 3]
     fingerprints = [one for day in found for one in day.fingerprints]
     assert len(set(fingerprints)) == 18
-    assert fingerprints[-1] == fingerprint_now(three_days)
+    assert fingerprints[-1] == fingerprint_of(facts)
 
 
 @pytest.mark.usefixtures("weighed")
@@ -165,8 +170,140 @@ def test_a_refused_fit_is_not_tried_again(three_days, fitter):
     assert fitter.calls == [15, 18]
 
 
+def test_a_question_of_a_refused_day_is_refused_without_a_fit(three_days, fitter, small_campaign):
+    fitter.status = "failed"
+    assert fill_trail_step(three_days, fitter)
+    campaign, more = three_days.campaign(), small_campaign.questions[2]
+    three_days.replace_campaign(
+        campaign.model_copy(update={"questions": (*campaign.questions, more)})
+    )
+    fitter.calls.clear()
+    assert fill_trail_step(three_days, fitter)
+    assert fitter.calls == []
+    found = trail_of(three_days, more).points[0]
+    assert (found.state, found.reason) == ("refused", "12 divergences")
+    assert three_days.newest_attempt() is None  # no fit that answers wait for has failed
+
+
+def _until_it_is_refused(store, fitter, most_tries, *, most=6):
+    """Steps until a first one ends; how often it was stopped before."""
+    for stops in range(most):
+        with suppress(FitStopped, Killed):
+            fill_trail_step(store, fitter, most_tries=most_tries)
+            return stops
+    return most
+
+
+class Killed(BaseException):
+    """Ends a step as a kill does: nothing is put in order."""
+
+
+@pytest.mark.parametrize("stop", [MemoryError(), Killed()], ids=["memory", "kill"])
+def test_a_day_whose_fit_is_stopped_again_and_again_is_refused(stop, three_days, fitter):
+    fitter.error = stop
+    assert _until_it_is_refused(three_days, fitter, 3) == 3
+    assert fitter.calls == [7] * 3
+    found = first(three_days).points[0]
+    assert found.state == "refused"
+    assert "stopped 3 times before it ended" in found.reason
+    fitter.error = None
+    while fill_trail_step(three_days, fitter, most_tries=3):
+        pass
+    assert fitter.calls == [7, 7, 7, 15, 18]
+
+
+def test_without_the_limit_it_would_go_round(three_days, fitter):
+    fitter.error = MemoryError()
+    assert _until_it_is_refused(three_days, fitter, None) == 6
+    assert fitter.calls == [7] * 6
+
+
+def test_what_stops_in_answering_is_not_begun_for_ever_either(three_days, fitter, monkeypatch):
+    def cut(posterior, **_):
+        if not isinstance(posterior, str):
+            raise Killed
+        return ()
+
+    monkeypatch.setattr(trail_filling, "_points", cut)
+    assert _until_it_is_refused(three_days, fitter, 3) == 3
+    assert fitter.calls == [7] * 3
+
+
+def test_a_stop_on_purpose_loses_no_try(three_days, fitter):
+    fitter.error = KeyboardInterrupt()
+    for _ in range(4):
+        with pytest.raises(KeyboardInterrupt):
+            fill_trail_step(three_days, fitter, most_tries=3)
+    fitter.error = None
+    assert fill_trail_step(three_days, fitter, most_tries=3)
+    assert first(three_days).points[0].state == "full"
+
+
+@pytest.fixture
+def refused_last_day(three_days, fitter):
+    """The full fit failed its check, and the trail was worked out as far as it goes."""
+    fitter.status = "failed"
+    with pytest.raises(FitFailed):
+        fits.fit(three_days, fitter=fitter)
+    fitter.status = "passed"
+    fitter.calls.clear()
+    while fill_trail_step(three_days, fitter):
+        pass
+    return three_days
+
+
+def test_a_last_day_whose_full_fit_failed_is_not_sampled_again(refused_last_day, fitter):
+    assert fitter.calls == [7, 15]
+    last = first(refused_last_day).points[-1]
+    assert (last.pulls, last.state, last.reason) == (18, "refused", "12 divergences")
+
+
+def test_unless_the_failed_fit_were_seen_it_would_be(three_days, fitter, monkeypatch, request):
+    monkeypatch.setattr(trail_filling, "_why_failed", lambda *_: "")
+    request.getfixturevalue("refused_last_day")
+    assert fitter.calls == [7, 15, 18]
+
+
+def test_a_full_fit_that_passes_by_hand_mends_its_day(refused_last_day, fitter):
+    fits.fit(refused_last_day, fitter=fitter)
+    fitter.calls.clear()
+    while fill_trail_step(refused_last_day, fitter):
+        pass
+    assert fitter.calls == []
+    last = first(refused_last_day).points[-1]
+    assert (last.pulls, last.state) == (18, "full")
+
+
+@pytest.mark.parametrize("is_asked", [True, False])
+def test_looks_before_are_of_the_question_as_it_is_now(is_asked, three_days, fitter, monkeypatch):
+    while fill_trail_step(three_days, fitter):
+        pass
+    campaign, counts, real = three_days.campaign(), [], trail_filling._looks
+    wider = campaign.questions[0].model_copy(
+        update={"band": Band(kind="ratio", lower=0.5, upper=2.0)}
+    )
+    three_days.replace_campaign(
+        campaign.model_copy(update={"questions": (wider, *campaign.questions[1:])})
+    )
+
+    def looks(*arguments):
+        found = real(*arguments)
+        counts.append(len(found.get(wider.name, ())))
+        return found
+
+    monkeypatch.setattr(trail_filling, "_looks", looks)
+    if not is_asked:
+        trail = Store.trail
+        monkeypatch.setattr(
+            Store, "trail", lambda store, at, asked: trail(store, at, (*asked, *campaign.questions))
+        )
+    while fill_trail_step(three_days, fitter):
+        pass
+    assert counts == ([0, 1, 2] if is_asked else [0, 2, 4])
+
+
 def test_stopped_in_the_middle_it_goes_on_where_it_was(three_days, fitter, monkeypatch):
-    def cut(*_):
+    def cut(*_, **__):
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:

@@ -1,12 +1,13 @@
 """The worker on a store of its own, with a fitter that never samples and time that never passes."""
 
 import math
-from contextlib import nullcontext, suppress
+import sqlite3
+from contextlib import closing, nullcontext, suppress
 
 import pytest
 from filelock import FileLock
 
-from model.base.errors import StoreBusy, StoreError
+from model.base.errors import StoreBusy, StoreError, StoreTooNew
 from model.questions import ask
 from model.records.question import Question, SetUp
 from model.service import fits, worker
@@ -14,6 +15,7 @@ from model.service.trail import trail_of
 from model.service.worker import LOOK_AGAIN_S, POLL_S, RETRY_S, work, worker_lock
 from model.service.worker_state import worker_state
 from model.store import posterior_files
+from model.store.database import DATABASE_NAME
 from model.store.kept_fits import KeptFits
 from model.store.store import Store
 
@@ -430,6 +432,45 @@ def test_while_nothing_is_to_be_fitted_it_works_out_how_answers_moved(at_work, f
     assert min(_not_yet(filled)) > 0
     at_work(background=worker.BACKGROUND)
     assert max(_not_yet(filled)) == 0
+
+
+@pytest.mark.parametrize("stop", ["memory", "kill"])
+def test_fits_for_the_trail_have_their_limit_too(
+    stop, at_work, filled, fitter, rest, ticking_clock
+):
+    """A night of trouble: three tries at all pulls, and three at the first day's end."""
+    filled.add_pulls(rest, "day-2.csv")
+    fitter.error = MemoryError() if stop == "memory" else Killed()
+    options = {"sleep": Night(3000), "clock": ticking_clock, "background": worker.BACKGROUND}
+    with suppress(KeyboardInterrupt):
+        for _ in range(12):
+            with suppress(Killed):
+                work(filled.folder, fitter=fitter, **options)
+    assert fitter.calls == [16] * 3 + [7] * 3
+    assert max(_not_yet(filled)) == 0
+    assert filled.newest_attempt().state == "failed"
+
+
+def _migrate_by_a_newer_program(store):
+    with closing(sqlite3.connect(store.folder / DATABASE_NAME)) as database, database:
+        database.execute("UPDATE schema_version SET version = version + 1")
+
+
+@pytest.mark.parametrize("is_looked_at", [True, False])
+def test_a_store_that_a_newer_program_migrated_is_left_alone(
+    is_looked_at, filled, fitter, rest, monkeypatch
+):
+    def migrate():
+        _migrate_by_a_newer_program(filled)
+        filled.add_pulls(rest, "day-2.csv")
+
+    if not is_looked_at:
+        monkeypatch.setattr(Store, "require_known_version", lambda _: None)
+    ends = pytest.raises(StoreTooNew, match="has schema version") if is_looked_at else None
+    with ends or pytest.raises(KeyboardInterrupt):
+        work(filled.folder, fitter=fitter, background=(), sleep=Night(9, {2: migrate}))
+    assert fitter.calls == ([8] if is_looked_at else [8, 16])
+    assert worker_state(filled.folder) is None
 
 
 def _replace(filled, small_campaign, small_pulls):

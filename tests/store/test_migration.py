@@ -44,7 +44,7 @@ def test_a_store_of_version_2_opens_with_its_answers_and_corrections(
     assert [one.why for one in opened.revisions("day 1/1")] == ["", "a note"]
     assert len(opened.stored_answers()) == len(small_campaign.questions)
     assert opened.facts_behind("first").pulls == small_pulls[:8]
-    assert opened.trail(["any"]) == ()
+    assert opened.trail(["any"], small_campaign.questions) == ()
     assert changes_to_now(opened.folder) == changes_to_now(store.folder) == []
 
 

@@ -9,8 +9,9 @@ import time
 import numpy as np
 import pytest
 
-from model.base.errors import InputError, PosteriorInvalid, StoreError
-from model.store import posterior_files
+from model.base.errors import DrawsGone, InputError, PosteriorInvalid, StoreError
+from model.store import kept_answers, kept_trail, posterior_files
+from model.store.entries import TrailPoint
 from model.store.store import Store
 
 KILLED_IN_THE_MIDDLE = """
@@ -77,6 +78,47 @@ def test_the_newest_takes_over_and_only_the_newest_draws_are_kept(
         )
         assert full_store.newest_posterior().provenance.id == f"fit{number}"
     assert [name[:4] for name in _files(full_store)] == ["fit2", "fit3"]
+
+
+def test_the_draws_of_one_fit_are_read_whatever_came_after_it(full_store, first, second):
+    full_store.save_posterior(first)
+    full_store.save_posterior(second)
+    assert full_store.posterior("first").draws.identical(first.draws)
+
+
+def test_draws_that_were_given_up_while_they_were_read_are_gone_and_not_damaged(
+    full_store, first, second, monkeypatch, made_up_posterior, small_campaign, small_pulls
+):
+    full_store.save_posterior(first)
+    third = made_up_posterior(small_campaign, small_pulls, n_draws=20, seed=3, identity="third")
+    real, due = posterior_files.read, [second, third]
+
+    def read(*arguments):
+        while due:
+            full_store.save_posterior(due.pop(0))
+        return real(*arguments)
+
+    monkeypatch.setattr(posterior_files, "read", read)
+    with pytest.raises(DrawsGone, match="first are gone"):
+        full_store.posterior("first")
+    with pytest.raises(DrawsGone):
+        full_store.posterior("never there")
+
+
+def test_the_newest_draws_are_those_of_whatever_fit_ended_meanwhile(
+    full_store, first, second, monkeypatch, made_up_posterior, small_campaign, small_pulls
+):
+    full_store.save_posterior(first)
+    third = made_up_posterior(small_campaign, small_pulls, n_draws=20, seed=3, identity="third")
+    real, due = posterior_files.read, [second, third]
+
+    def read(*arguments):
+        while due:
+            full_store.save_posterior(due.pop(0))
+        return real(*arguments)
+
+    monkeypatch.setattr(posterior_files, "read", read)
+    assert full_store.newest_posterior().provenance.id == "third"
 
 
 def test_facts_changed_and_changed_back(full_store, first, second):
@@ -244,6 +286,70 @@ def test_answers_are_kept_in_order_and_name_a_stored_posterior(
     assert [answer.summary for answer in kept] == [summary, later]
     assert kept[0].answered_at < kept[1].answered_at
     assert kept[0].answered_at.tzinfo is not None
+
+
+def test_two_programs_that_keep_an_answer_of_one_fit_keep_it_once(
+    full_store, first, summary, small_campaign
+):
+    full_store.save_posterior(first)
+    one, other = small_campaign.questions[:2]
+    full_store.add_answers([(one, summary)], posterior_id="first")
+    again = summary.model_copy(update={"p_higher": 0.99})
+    full_store.add_answers([(one, again), (other, summary)], posterior_id="first")
+    assert [(kept.question, kept.summary) for kept in full_store.stored_answers()] == [
+        (one, summary),
+        (other, summary),
+    ]
+
+
+def test_of_many_answers_only_those_asked_for_are_read(
+    full_store, first, second, summary, small_campaign, monkeypatch
+):
+    asked = small_campaign.questions
+    for posterior in (first, second):
+        full_store.save_posterior(posterior)
+        name = posterior.provenance.id
+        full_store.add_answers([(one, summary) for one in asked], posterior_id=name)
+    read, real = [], kept_answers.stored_answer_from
+    monkeypatch.setattr(
+        kept_answers, "stored_answer_from", lambda row: read.append(row.number) or real(row)
+    )
+    assert full_store.answer_count() == 8
+    found = full_store.stored_answers(lambda one: one == asked[1])
+    assert [answer.question for answer in found] == [asked[1]] * 2
+    assert read == [2, 6]
+    read.clear()
+    found = full_store.stored_answers(posterior_id="second")
+    assert [answer.question for answer in found] == list(asked)
+    assert read == [5, 6, 7, 8]
+
+
+def test_of_a_long_trail_only_what_is_asked_for_is_read(store, small_campaign, monkeypatch):
+    asked = small_campaign.questions
+    store.add_trail(
+        [
+            TrailPoint(
+                fingerprint=str(number),
+                question=question,
+                fit="first",
+                state="withheld",
+                pulls=number,
+                last_pull="day 1/1",
+                summary=None,
+            )
+            for number in range(700)
+            for question in asked[:2]
+        ]
+    )
+    read, real = [], kept_trail.trail_point_from
+    monkeypatch.setattr(
+        kept_trail, "trail_point_from", lambda row: read.append(row.number) or real(row)
+    )
+    found = store.trail(["5", "3"], [asked[1]])
+    assert [(point.pulls, point.question) for point in found] == [(3, asked[1]), (5, asked[1])]
+    assert len(read) == 2
+    every = [str(number) for number in reversed(range(700))]  # more than are named at once
+    assert [point.pulls for point in store.trail(every, [asked[0]])] == list(range(700))
 
 
 def test_an_answer_without_its_posterior_is_refused(full_store, summary, small_campaign):
