@@ -39,6 +39,8 @@ def _set_up(one: SetUpModes) -> Json:
         "load_upright": plain(one.load_upright),
         "load_on_side": plain(one.load_on_side),
         "whole_pull": None if one.whole is None else plain(one.whole),
+        # Of pulls that let go; p_resets is before it must stand the thrust that is on.
+        "p_resets_of_releases": None if one.whole is None else one.whole.p_resets,
         "words": variation_words(one),
     }
 

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from app.answer_text import INVENTED
 from app.cautions import SHORT
-from app.style.numbers import SPACE, estimate, interval_name, percent
+from app.style.numbers import SPACE, estimate, interval_name, percent, percent_if_known
 from app.style.text import on_one_line
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
@@ -100,7 +100,7 @@ def _set_up_cells(one: SetUpModes, campaign: Campaign) -> tuple[str, ...]:
     return (
         estimate(one.p_upright, campaign),
         percent(one.p_sets.median),
-        percent(one.p_resets.median),
+        percent_if_known(None if one.whole is None else one.whole.p_resets),
         "none" if one.is_predicted else str(pulls.count),
         "–" if one.is_predicted else f"{pulls.upright}/{pulls.on_side}/{pulls.not_seen}",
     )
@@ -109,7 +109,8 @@ def _set_up_cells(one: SetUpModes, campaign: Campaign) -> tuple[str, ...]:
 def _set_up_notes(found: Modes) -> Iterator[Text]:
     interval = interval_name(found.set_ups[0].p_upright.interval)
     yield _text(
-        f"Upright: of pulls that set; in brackets the {interval}. Seen: first bites seen upright / "
+        f"Upright: of pulls that set; in brackets the {interval}. Re-sets: of pulls that let go, "
+        "those that dig in again and stand the thrust that is on. Seen: first bites seen upright / "
         "on its side / not seen; the other pulls never set. A set-up seen one way only may yet set "
         "the other way: its interval says how often."
     )

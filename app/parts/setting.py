@@ -9,7 +9,7 @@ import streamlit as st
 from app.figures.setting import setting_figure
 from app.parts.pictures import show_figure, show_table_behind
 from app.style.cards import guarded
-from app.style.numbers import counted, estimate, percent, percent_figure
+from app.style.numbers import counted, estimate, percent, percent_figure, percent_if_known
 from app.style.text import as_prose, as_text
 from model.questions.bite_modes import BiteModes
 from model.questions.mode_sentences import (
@@ -52,10 +52,14 @@ def counts_words(pulls: SeenCounts) -> str:
     return f"{counted(pulls.count, 'pull')}: {', '.join(parts)}"
 
 
+def _p_resets(one: SetUpModes) -> float | None:
+    return None if one.whole is None else one.whole.p_resets
+
+
 def _set_up_line(one: SetUpModes, campaign: Campaign) -> str:
     chances = (
         f"{estimate(one.p_upright, campaign)} upright; sets {percent(one.p_sets.median)}, "
-        f"re-sets {percent(one.p_resets.median)}"
+        f"re-sets {percent_if_known(_p_resets(one))}"
     )
     counts = "" if one.is_predicted else counts_words(one.pulls)
     said = [
@@ -102,7 +106,8 @@ def setting_table(set_ups: Sequence[SetUpModes], campaign: Campaign) -> pd.DataF
             "set-up": [rig_words(campaign, one.place) for one in set_ups],
             "upright once set": [estimate(one.p_upright, campaign) for one in set_ups],
             "sets": [estimate(one.p_sets, campaign) for one in set_ups],
-            "re-sets": [estimate(one.p_resets, campaign) for one in set_ups],
+            "re-sets": [percent_if_known(_p_resets(one)) for one in set_ups],
+            "digs in again": [estimate(one.p_resets, campaign) for one in set_ups],
             "load upright": [estimate(one.load_upright, campaign) for one in set_ups],
             "load on its side": [estimate(one.load_on_side, campaign) for one in set_ups],
             "pulls": [one.pulls.count for one in set_ups],

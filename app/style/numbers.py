@@ -31,6 +31,11 @@ def percent(probability: float) -> str:
     return percent_words(probability).replace(" %", f"{SPACE}%")
 
 
+def percent_if_known(probability: float | None) -> str:
+    """The same; a dash where there is none."""
+    return "–" if probability is None else percent(probability)
+
+
 def percent_figure(probability: float) -> str:
     """The same under a heading that says per cent."""
     return percent(probability).removesuffix(f"{SPACE}%")

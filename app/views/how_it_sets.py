@@ -20,8 +20,10 @@ UNTRIED: Final = "untried"
 """Key of the switch for set-ups never pulled."""
 ABOUT: Final = (
     "An anchor sets deep and **upright**, or shallow and **on its side**, where it holds less. "
-    "Upright: of pulls that set. Sets: of all pulls. Re-sets: of the times it let go. On fresh "
-    "ground, an average day, at any scope."
+    "Upright: of pulls that set. Sets: of all pulls. Re-sets: of pulls that let go, those that dig "
+    "in again and stand the thrust that is on; how often it digs in at all then, told for each "
+    "anchor alone, is in the table behind the picture. On fresh ground, an average day, at any "
+    "scope."
 )
 BARS: Final = "In brackets, and the bars: {interval}. Where little is known the bar is wide."
 HOLLOW: Final = "Hollow and grey: never pulled, predicted from other set-ups."

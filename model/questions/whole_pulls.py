@@ -79,6 +79,16 @@ class WholePulls:
         """Chance that it holds to the end, at once or after slips."""
         return self.p_holds_at_first + self.p_slips_and_holds
 
+    @property
+    def p_resets(self) -> float | None:
+        """Chance that a pull that lets go re-sets: digs in again and stands the thrust that is on.
+
+        Rarer than digging in again, which the model's own re-set chance is about. None
+        where it never lets go under any draw.
+        """
+        p_lets_go = 1 - self.p_never_sets - self.p_holds_at_first
+        return self.p_slips / p_lets_go if p_lets_go > 0 else None
+
 
 def whole_pulls(
     prediction: Prediction,

@@ -103,7 +103,7 @@ def test_what_the_model_has_no_effect_of_shows_no_figure(page, made_up_data, mad
     )  # fmt: skip
     made_up_data.answers[question.name] = dataclasses.replace(answer, measures=rows)
     shown = next(table.value for table in page("ask").table if "measure" in table.value)
-    resets = shown.set_index("measure").loc["re-sets, %"]
+    resets = shown.set_index("measure").loc["digs in again, %"]
     assert (resets["A against B"], resets["A higher"]) == ("not in the model", "–")
     assert list(shown["A against B"]).count("not in the model") == 1
 

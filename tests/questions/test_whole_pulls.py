@@ -1,6 +1,7 @@
 """Predicted whole pulls, against the simulator, which knows nothing of the formula."""
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -131,6 +132,19 @@ def test_every_kind_comes_as_often_as_in_the_simulator(predicted, lived):
         assert getattr(predicted, name) == pytest.approx(share, abs=4 * error), name
     assert predicted.p_slips > 0.05  # each kind is there to be told apart
     assert predicted.p_slips_and_holds > 0.01
+
+
+def test_re_sets_are_counted_among_the_pulls_that_let_go(predicted, lived):
+    let_go = [pull for pull in lived if pull.bites[0].ending.is_release]
+    share = np.mean([len(pull.bites) > 1 for pull in let_go])
+    error = np.sqrt(2 * share * (1 - share) / len(let_go))
+    assert predicted.p_resets == pytest.approx(share, abs=4 * error)
+    assert predicted.p_resets > 1.2 * predicted.p_slips  # which is of all pulls
+
+
+def test_what_never_lets_go_has_no_re_sets(predicted):
+    held = replace(predicted, p_never_sets=0.0, p_holds_at_first=1.0, p_slips=0.0)
+    assert held.p_resets is None
 
 
 def test_the_likeliest_courses_are_the_simulators(predicted, lived):
