@@ -20,6 +20,7 @@ from model.questions.sensitivity import (
     own_share,
     terms_at_prior,
 )
+from model.questions.settling import is_about_one_more
 from model.questions.sides import SidePull, is_at_scope, reach_kn
 from model.questions.telling import Telling, most_telling
 from model.questions.weights import pareto_limit
@@ -66,7 +67,7 @@ def find_flags(
         "between_days_only": _between_days(a, b),
         "other_boats": _other_boats(campaign, question, a, b),
         "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
-        "rests_on_other_pulls": _rests_on_others(posterior, draws, a, b),
+        "rests_on_other_pulls": _rests_on_others(posterior, question, draws, a, b),
         "nothing_read": _nothing_read(question, a, b),
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
@@ -147,7 +148,12 @@ def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: Sid
     return f"Every pull of {who} held the boat's most: its load above that is belief, not reading."
 
 
-def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: SidePull) -> str:
+def _rests_on_others(
+    posterior: Posterior, question: Question, draws: MeasureDraws, a: SidePull, b: SidePull
+) -> str:
+    """Not of one more pull or anchor: chance makes most of what it does, and no pull tells that."""
+    if is_about_one_more(question):
+        return ""
     own = {pull.id for pull in (*a.used, *b.used)}
     share = own_share(posterior, own, draws.effect)
     if share is None or share >= OWN_SHARE_MIN:

@@ -235,6 +235,20 @@ def test_every_flag_has_its_case(monkeypatch, flags_of):
     assert {flag.code for flag in flags_of(Case())} == {*CASES, flags.QUICK}
 
 
+@pytest.mark.parametrize("one_more", [{"measure": Measure.NEXT}, {"over": "next"}])
+def test_one_more_pull_or_anchor_rests_on_no_pull(one_more, monkeypatch, flags_of):
+    """Most of what it does is chance: a share of nothing known would say that nobody pulled it."""
+    from model.questions import flags
+
+    general = {"a": SetUp(levels=WIRE), "b": SetUp()}
+    case = Case(question=general | one_more, telling="others")
+    assert "rests_on_other_pulls" not in {flag.code for flag in flags_of(case)}
+    monkeypatch.setattr(flags, "own_share", lambda *_: 0.0)
+    assert "rests_on_other_pulls" not in {flag.code for flag in flags_of(case)}
+    monkeypatch.setattr(flags, "is_about_one_more", lambda _: False)
+    assert "rests_on_other_pulls" in {flag.code for flag in flags_of(case)}
+
+
 def test_two_sides_without_pulls_are_both_named(known_posterior):
     [flag, *_] = answer(ON_S6, known_posterior(), ()).summary.flags
     assert flag.text == "No pull of A or B yet: predicted from the other pulls."
