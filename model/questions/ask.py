@@ -105,7 +105,7 @@ def answer(
     rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in shown}
     return Answer(
         question=question,
-        summary=_summary(question, posterior, a, b, looks, sides, draws, rows),
+        summary=_summary(question, posterior, pulls, a, b, looks, sides, draws, rows),
         effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
         a=_side(campaign, question, sides, draws, "a"),
         b=_side(campaign, question, sides, draws, "b"),
@@ -127,6 +127,7 @@ def measures_told(pulls: Sequence[Pull]) -> tuple[Measure, ...]:
 def _summary(
     question: Question,
     posterior: Posterior,
+    pulls: Sequence[Pull],
     a: SidePull,
     b: SidePull,
     looks: Sequence[AnswerSummary],
@@ -155,7 +156,7 @@ def _summary(
         effect=effect,
         finding=verdict.finding,
         sentence=compose(campaign, question, effect, shares, verdict, beside),
-        flags=find_flags(posterior, question, draws, sides, a, b),
+        flags=find_flags(posterior, question, draws, sides, a, b, pulls),
         posterior=posterior.summary,
     )
 

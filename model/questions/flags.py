@@ -21,7 +21,7 @@ from model.questions.sensitivity import (
     terms_at_prior,
 )
 from model.questions.settling import is_about_one_more
-from model.questions.sides import SidePull, is_at_scope, reach_kn
+from model.questions.sides import SidePull, is_at_scope, question_seabeds, reach_kn
 from model.questions.telling import Telling, most_telling
 from model.questions.weights import pareto_limit
 from model.records.answer import Flag
@@ -58,8 +58,9 @@ def find_flags(
     sides: Predictions,
     a: SidePull,
     b: SidePull,
+    pulls: Sequence[Pull],
 ) -> tuple[Flag, ...]:
-    """Every flag that applies, in order of weight."""
+    """Every flag that applies, in order of weight; `pulls` are all that the posterior rests on."""
     campaign = posterior.campaign
     texts = {
         "never_pulled": _never_pulled(a, b),
@@ -69,6 +70,7 @@ def find_flags(
         "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
         "rests_on_other_pulls": _rests_on_others(posterior, question, draws, a, b),
         "nothing_read": _nothing_read(question, a, b),
+        "buried_on_every_seabed": _buried_everywhere(campaign, question, pulls),
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
@@ -181,6 +183,17 @@ def was_read(measure: Measure, pull: Pull) -> bool:
     if measure is Measure.TURNS:
         return any(bite.start is Start.AFTER_TURN for bite in pull.bites)
     return any(bite.buried is not None for bite in pull.bites)
+
+
+def _buried_everywhere(campaign: Campaign, question: Question, pulls: Sequence[Pull]) -> str:
+    """The seabed is named in the answer, and the model has none in the length of buried rode."""
+    if question.measure is not Measure.BURIED:
+        return ""
+    read = {pull.seabed for pull in pulls if not pull.is_void and was_read(question.measure, pull)}
+    if not read or len(read.union(question_seabeds(campaign, question))) == 1:
+        return ""
+    names = " and ".join(seabed.name for seabed in campaign.seabeds if seabed.name in read)
+    return f"Buried rode is taken to be alike on every seabed; lengths were read on {names}."
 
 
 def _modes_assumed(a: SidePull, b: SidePull) -> str:
