@@ -41,6 +41,7 @@ from model.records.answer import (
     AnswerSummary,
     BandSummary,
     Effect,
+    Flag,
     Interval,
     QuestionSummary,
 )
@@ -103,9 +104,10 @@ def answer(
     draws = measure_draws(question, question.measure, sides, cap_kn, rng)
     shown = measures_told(pulls) if table is None else table
     rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in shown}
+    flags = find_flags(posterior, question, draws, sides, a, b, pulls)
     return Answer(
         question=question,
-        summary=_summary(question, posterior, pulls, a, b, looks, sides, draws, rows),
+        summary=_summary(question, posterior, a, b, looks, draws, rows, flags),
         effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
         a=_side(campaign, question, sides, draws, "a"),
         b=_side(campaign, question, sides, draws, "b"),
@@ -127,13 +129,12 @@ def measures_told(pulls: Sequence[Pull]) -> tuple[Measure, ...]:
 def _summary(
     question: Question,
     posterior: Posterior,
-    pulls: Sequence[Pull],
     a: SidePull,
     b: SidePull,
     looks: Sequence[AnswerSummary],
-    sides: Predictions,
     draws: MeasureDraws,
     rows: dict[Measure, MeasureDraws],
+    flags: tuple[Flag, ...],
 ) -> AnswerSummary:
     campaign = posterior.campaign
     counts = summarise_pulls(a, b)
@@ -156,7 +157,7 @@ def _summary(
         effect=effect,
         finding=verdict.finding,
         sentence=compose(campaign, question, effect, shares, verdict, beside),
-        flags=find_flags(posterior, question, draws, sides, a, b, pulls),
+        flags=flags,
         posterior=posterior.summary,
     )
 

@@ -11,6 +11,7 @@ from model.base.constants import SETTLED_MIN_PULLS
 from model.base.percents import percent_words
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
+from model.questions.anchor_terms import anchor_terms
 from model.questions.effect import MeasureDraws, Predictions, band_shares
 from model.questions.sensitivity import (
     TOLD_BY,
@@ -20,6 +21,7 @@ from model.questions.sensitivity import (
     own_share,
     terms_at_prior,
 )
+from model.questions.sentence import listed
 from model.questions.settling import is_about_one_more
 from model.questions.sides import SidePull, is_at_scope, question_seabeds, reach_kn
 from model.questions.telling import Telling, most_telling
@@ -74,7 +76,7 @@ def find_flags(
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
-        "terms_at_prior": _at_prior(posterior, question, draws, sides),
+        "terms_at_prior": _at_prior(posterior, question, draws, sides, pulls),
         "leans_on_the_prior": _leans(posterior, question, draws),
         "jumps_between_modes": _jumps(question, sides),
         "kin": _kin(campaign, question),
@@ -246,9 +248,14 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
 
 
 def _at_prior(
-    posterior: Posterior, question: Question, draws: MeasureDraws, sides: Predictions
+    posterior: Posterior,
+    question: Question,
+    draws: MeasureDraws,
+    sides: Predictions,
+    pulls: Sequence[Pull],
 ) -> str:
-    terms = terms_at_prior(posterior, question)
+    of_treatments = terms_at_prior(posterior, question)
+    terms = (*of_treatments, *anchor_terms(posterior, question, pulls))
     if not terms:
         return ""
     return f"{_terms_words(terms)} {_told_by_words(terms)}" + _one_more_pull(
@@ -257,12 +264,23 @@ def _at_prior(
 
 
 def _terms_words(terms: Sequence[TermAtPrior]) -> str:
-    """What has an effect at its prior, each with all that it acts on."""
+    """What is still at its prior, and which anchors at what the others say."""
+    named = (
+        ("Still at their prior", [term for term in terms if not term.is_by_others]),
+        ("Still at what the other anchors say", [term for term in terms if term.is_by_others]),
+    )
+    return " ".join(f"{where}: {_each_with_all(some)}." for where, some in named if some)
+
+
+def _each_with_all(terms: Sequence[TermAtPrior]) -> str:
+    """Each with all that it acts on, those alike together: ``P9 and W8 (load)``."""
     acts_on: dict[str, list[str]] = {}
     for term in terms:
         acts_on.setdefault(term.of, []).append(term.on)
-    words = "; ".join(f"{of} ({', '.join(on)})" for of, on in acts_on.items())
-    return f"Still at their prior: {words}."
+    alike: dict[str, list[str]] = {}
+    for of, on in acts_on.items():
+        alike.setdefault(", ".join(on), []).append(of)
+    return "; ".join(f"{listed(of)} ({on})" for on, of in alike.items())
 
 
 def _told_by_words(terms: Sequence[TermAtPrior]) -> str:

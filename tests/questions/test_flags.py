@@ -260,6 +260,33 @@ def test_every_flag_has_its_case(monkeypatch, flags_of):
     assert {flag.code for flag in flags_of(Case())} == {*CASES, flags.QUICK}
 
 
+def test_an_anchors_terms_stand_at_what_the_others_say(flags_of, monkeypatch):
+    """Both gaps as wide as that of an anchor never pulled: one flag for both, and what tells."""
+    from model.questions import flags
+
+    gaps = np.exp(np.log(0.4) + 0.4 * np.stack([Z, Z[::-1]], axis=1))
+    values = {"mode_gap": gaps, "mode_gap_scale": 0.4}
+    case = Case(question=S6_OR_P9, pulls=_three_times, values=values)
+    [flag] = flags_of(case)
+    assert flag.code == "terms_at_prior"
+    assert flag.text.startswith(
+        "Still at what the other anchors say: S6 and P9 (the gap between its modes). What would "
+        "tell: pulls with S6 or P9 that set on their side and let go below the boat's most."
+    )
+    by_itself = Case(
+        question=S6_OR_P9 | {"a": SetUp(anchor="S6", levels=WIRE)},
+        pulls=_three_times,
+        values=values | {"treatment_upright_load": 0.1 * Z[:, None]},
+    )
+    texts = {flag.code: flag.text for flag in flags_of(by_itself)}
+    assert texts["terms_at_prior"].startswith(
+        "Still at their prior: leader=wire 2 m (load once upright). Still at what the other "
+        "anchors say: S6 and P9 (the gap between its modes). What would tell: pulls with leader"
+    )
+    monkeypatch.setattr(flags, "anchor_terms", lambda *_: ())
+    assert flags_of(case) == ()
+
+
 def test_lengths_from_another_seabed_alone_are_named(flags_of):
     question = BURIED | {"seabeds": ("soft mud",)}
     texts = {
