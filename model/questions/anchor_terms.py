@@ -24,7 +24,7 @@ from model.questions.sensitivity import AT_PRIOR_RATIO, TOLD_BY, TermAtPrior
 from model.questions.sides import question_seabeds, setup_rows
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.records.question import Measure, Question
+from model.records.question import Measure, Question, SetUp
 
 Array = NDArray[np.float64]
 Drawn = Mapping[str, Array]
@@ -236,8 +236,8 @@ def width_ratios(
     Averaged over the question's seabeds; the least over the baseline and both sides' levels:
     what a treatment does may be as open as ever, and hide what the pulls told of the anchor.
     """
-    rigs = ({}, question.a.levels, question.b.levels)
-    levels = list(dict.fromkeys(tuple(level_vector(beside.campaign, rig)) for rig in rigs))
+    rigs = [SetUp(), question.a, question.b]
+    levels = list(dict.fromkeys(tuple(level_vector(beside.campaign, rig.levels)) for rig in rigs))
     seabeds = [seabed.name for seabed in beside.campaign.seabeds]
     wanted = question_seabeds(beside.campaign, question)
     anchors = np.concatenate([beside.own, beside.untried])

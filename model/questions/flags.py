@@ -46,6 +46,9 @@ READ_ON_SOME: Final = {
 MOSTLY_ALIKE_REMOVES: Final = 3
 """Steps between two specimens up to which their effects' correlation (0.8 a step) is above 0.5."""
 
+LEAST_TOLD: Final = 0.01
+"""Of the doubt: a single pull that tells less is not worth naming."""
+
 QUICK: Final = "quick"
 """Code of the flag of a quick answer, which names the pulls that it has weighed in."""
 
@@ -297,7 +300,7 @@ def _told_by_words(terms: Sequence[TermAtPrior]) -> str:
 
 
 def _one_more_pull(found: Telling | None) -> str:
-    if found is None:
+    if found is None or found.share < LEAST_TOLD:
         return ""
     share = percent_words(found.share)
     return (

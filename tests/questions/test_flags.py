@@ -287,6 +287,19 @@ def test_an_anchors_terms_stand_at_what_the_others_say(flags_of, monkeypatch):
     assert flags_of(case) == ()
 
 
+@pytest.mark.parametrize(("share", "is_said"), [(0.009, False), (0.012, True)])
+def test_a_single_pull_that_tells_next_to_nothing_is_not_named(
+    share, is_said, monkeypatch, flags_of
+):
+    from model.questions import flags
+    from model.questions.telling import Telling
+
+    found = Telling(side="A", anchor="S6", seabed="firm sand", share=share)
+    monkeypatch.setattr(flags, "most_telling", lambda *_: found)
+    [flag] = flags_of(CASES["terms_at_prior"])
+    assert ("Of single pulls one of A with S6 on firm sand tells most" in flag.text) == is_said
+
+
 def test_lengths_from_another_seabed_alone_are_named(flags_of):
     question = BURIED | {"seabeds": ("soft mud",)}
     texts = {
