@@ -11,6 +11,7 @@ from rich.text import Text
 from app.cautions import SHORT
 from app.chances import chances_words, likelier
 from app.moves import quick_word
+from app.own_pulls import own_pulls_size, own_pulls_source
 from app.shown import measure_rows
 from app.style.numbers import (
     counted,
@@ -24,7 +25,6 @@ from app.style.numbers import (
 )
 from app.style.text import on_one_line, short_id
 from app.style.words import (
-    ALONE_WORDS,
     FINDING_SYMBOLS,
     FINDING_WORDS,
     MEASURE_WORDS,
@@ -113,8 +113,9 @@ def _effect_rows(answer: Answer, campaign: Campaign) -> Iterator[Row]:
         yield "", f"once upright only: {upright}"
         yield "", f"how often it sets upright: {mode}"
     if answer.alone is not None:
-        chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
-        yield "Alone", f"{effect_size(answer.alone.effect)}, A higher {chance}; {ALONE_WORDS}"
+        yield "Alone", f"{own_pulls_size(answer)}; {own_pulls_source(answer)}"
+    elif answer.not_alone:
+        yield "Alone", f"none: {answer.not_alone}"
     if answer.together is not None:
         chance = effect_chance(answer.together.p_higher, answer.together.effect.interval)
         size = f"{effect_size(answer.together.effect)}, above none {chance}"

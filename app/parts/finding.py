@@ -5,6 +5,7 @@ from typing import Final
 import streamlit as st
 
 from app.chances import likelier
+from app.own_pulls import own_pulls_size, own_pulls_source
 from app.style.numbers import (
     SPACE,
     counted,
@@ -15,7 +16,7 @@ from app.style.numbers import (
     percent,
 )
 from app.style.text import as_prose, as_text
-from app.style.words import ALONE_WORDS, FINDING_SYMBOLS, FINDING_WORDS, TOGETHER_WORDS
+from app.style.words import FINDING_SYMBOLS, FINDING_WORDS, TOGETHER_WORDS
 from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, Finding, SidePulls
@@ -79,12 +80,11 @@ def show_sides(answer: Answer) -> None:
 
 def show_alone(answer: Answer) -> None:
     """What the two set-ups' own pulls say, so that a reader sees what the others add."""
-    if answer.alone is None:
-        return
-    chance = effect_chance(answer.alone.p_higher, answer.alone.effect.interval)
-    st.markdown(
-        f"{ALONE_WORDS.capitalize()}: {effect_size(answer.alone.effect)}, A higher {chance}."
-    )
+    if answer.alone is not None:
+        source = own_pulls_source(answer)
+        st.markdown(f"{source[0].upper()}{source[1:]}: {own_pulls_size(answer)}.")
+    elif answer.not_alone:
+        st.markdown(f"Nothing by own pulls alone: {answer.not_alone}.")
 
 
 def show_together(answer: Answer) -> None:

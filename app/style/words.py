@@ -32,7 +32,7 @@ MEASURE_WORDS: Final = {
     Measure.BURIED: "length of rode buried",
     Measure.NEXT: "load of the next pull",
 }
-ALONE_WORDS: Final = "by the pulls of these two set-ups alone, without modes"
+ALONE_WORDS: Final = "by the pulls of these two set-ups alone"
 """What an answer that learns from all pulls is held against."""
 
 TOGETHER_WORDS: Final = "what both changes do together, beyond what each does by itself"

@@ -200,7 +200,7 @@ def _bite_rows(campaign: Campaign, pull_index: int, pull: Pull) -> Iterator[Bite
             "pull_index": pull_index,
             **asdict(capacity_range(bite, ladder, start_kn, top_kn)),
             "seen": _seen(bite),
-            **_buried(bite),
+            **buried_range(bite),
             "is_later": bite.number > 1,
             "is_reset": bite.start is not Start.FRESH,
             "is_turn": bite.start is Start.AFTER_TURN,
@@ -227,8 +227,8 @@ def _unseen_row(pull_index: int, pull: Pull, start_kn: float) -> BiteRow:
     }
 
 
-def _buried(bite: Bite) -> BiteRow:
-    """Ends of the range of buried rode, m."""
+def buried_range(bite: Bite) -> BiteRow:
+    """Ends of the range of buried rode, m: ``buried_lower_m``, ``buried_upper_m``."""
     if bite.buried is None:
         return NOTHING_BURIED
     length_m = bite.buried.length_m

@@ -1,4 +1,4 @@
-"""Two set-ups by their own pulls alone: a log-normal for each, ranges taken as ranges.
+"""Two set-ups by their own ranges alone: a log-normal for each, of loads or of buried rode.
 
 The honest fit without setting modes and without what other anchors say; it
 stands beside the pooled answer, so that a reader sees what pooling adds. By
@@ -18,9 +18,11 @@ from model.records.campaign import Campaign, Ladder
 from model.records.pull import Bite, Ending, Pull
 
 Array = NDArray[np.float64]
+Range = tuple[float, float]
+"""Above, and up to: 0 and infinity where it is open."""
 
 MU: Final = np.linspace(np.log(0.05), np.log(100.0), 381)
-"""Grid of an arm's mean log load, log kN; the step of 0.02 is a seventh of a ladder step."""
+"""Grid of an arm's mean log load, log kN, or length, log m; a seventh of a ladder's step."""
 
 SIGMA: Final = np.exp(np.linspace(np.log(0.03), np.log(1.5), 40))
 """Grid of the scatter, log scale."""
@@ -33,6 +35,12 @@ EFFECT_PRIOR_SD: Final = 0.7
 
 LOG_SIGMA_PRIOR: Final = (np.log(0.25), 0.7)
 """Weak prior of the log scatter: mean and sd."""
+
+BURIED_ARM_PRIOR: Final = (np.log(0.6), 1.5)
+"""The same of buried rode, log m."""
+
+BURIED_LOG_SIGMA_PRIOR: Final = (np.log(0.4), 0.7)
+"""Weak prior of the log scatter of buried rode, which holds the gap between the modes."""
 
 LOG_FLOOR: Final = -1e6
 """Log probability below which a cell of the grid has no weight at all."""
@@ -78,7 +86,7 @@ def first_bites(campaign: Campaign, pulls: Sequence[Pull]) -> tuple[FirstBite, .
 
 @dataclass(frozen=True, kw_only=True)
 class EffectAlone:
-    """Distribution of the log ratio of two sides' loads on a grid, each ``(effect,)``."""
+    """Distribution of two sides' difference, or log ratio, on a grid, each ``(effect,)``."""
 
     effect: Array
     weight: Array
@@ -99,22 +107,31 @@ class EffectAlone:
 
 def effect_alone(a: Sequence[FirstBite], b: Sequence[FirstBite]) -> EffectAlone | None:
     """Log ratio of two sides' typical loads, by their own first bites; None with none on a side."""
-    if min(len(a), len(b)) < 1:
-        return None
-    effect, weight = _effect(_log_likelihood(a), _log_likelihood(b))
-    return EffectAlone(effect=effect, weight=weight)
+    a_kn, b_kn = ([load_range(first) for first in side] for side in (a, b))
+    return _effect_of_ranges(a_kn, b_kn, ARM_PRIOR, LOG_SIGMA_PRIOR)
 
 
-def _effect(arm_a: Array, arm_b: Array) -> tuple[Array, Array]:
+def buried_effect_alone(a_m: Sequence[Range], b_m: Sequence[Range]) -> EffectAlone | None:
+    """Log ratio of two sides' buried rode, by ranges of their lengths, m; None with none on one."""
+    return _effect_of_ranges(a_m, b_m, BURIED_ARM_PRIOR, BURIED_LOG_SIGMA_PRIOR)
+
+
+def _effect_of_ranges(
+    a: Sequence[Range],
+    b: Sequence[Range],
+    arm_prior: tuple[float, float],
+    log_sigma_prior: tuple[float, float],
+) -> EffectAlone | None:
     """Grid of the effect ``(effect,)`` and its probabilities.
 
-    Parameters are each arm's log likelihood ``(sigma, mu)``. On an even grid of
-    means every effect is a whole number of steps, so that summing over the
-    other mean is a correlation.
+    On an even grid of means every effect is a whole number of steps, so that
+    summing over the other mean is a correlation.
     """
-    arm_prior = -0.5 * ((MU - ARM_PRIOR[0]) / ARM_PRIOR[1]) ** 2
-    arm_a, arm_b = arm_a + arm_prior, arm_b + arm_prior
-    scatter = -0.5 * ((np.log(SIGMA) - LOG_SIGMA_PRIOR[0]) / LOG_SIGMA_PRIOR[1]) ** 2
+    if min(len(a), len(b)) < 1:
+        return None
+    log_prior = -0.5 * ((MU - arm_prior[0]) / arm_prior[1]) ** 2
+    arm_a, arm_b = (_log_likelihood(side) + log_prior for side in (a, b))
+    scatter = -0.5 * ((np.log(SIGMA) - log_sigma_prior[0]) / log_sigma_prior[1]) ** 2
     top_a, top_b = arm_a.max(axis=1), arm_b.max(axis=1)
     level = scatter + top_a + top_b
     sums = [
@@ -126,22 +143,21 @@ def _effect(arm_a: Array, arm_b: Array) -> tuple[Array, Array]:
     step = MU[1] - MU[0]
     effect = step * np.arange(-(MU.size - 1), MU.size)
     weight = np.sum(sums, axis=0) * np.exp(-0.5 * (effect / EFFECT_PRIOR_SD) ** 2)
-    return effect, weight / weight.sum()
+    return EffectAlone(effect=effect, weight=weight / weight.sum())
 
 
-def _log_likelihood(side: Sequence[FirstBite]) -> Array:
+def _log_likelihood(side: Sequence[Range]) -> Array:
     """Log likelihood of one arm's ranges ``(sigma, mu)``."""
     total = np.zeros((SIGMA.size, MU.size))
-    for first in side:
-        lower_kn, upper_kn = load_range(first)
-        total += _log_range_probability(lower_kn, upper_kn)
+    for lower, upper in side:
+        total += _log_range_probability(lower, upper)
     return total
 
 
-def _log_range_probability(lower_kn: float, upper_kn: float) -> Array:
-    """Log P(lower < load <= upper) ``(sigma, mu)``, from the tail where it is accurate."""
+def _log_range_probability(lower: float, upper: float) -> Array:
+    """Log P(lower < value <= upper) ``(sigma, mu)``, from the tail where it is accurate."""
     with np.errstate(divide="ignore"):
-        ends = np.log(np.array([lower_kn, upper_kn]))
+        ends = np.log(np.array([lower, upper]))
     low, high = ((end - MU[None, :]) / SIGMA[:, None] for end in ends)
     is_above = low > 0
     far = np.where(is_above, log_ndtr(-low), log_ndtr(high))
@@ -152,7 +168,7 @@ def _log_range_probability(lower_kn: float, upper_kn: float) -> Array:
     return np.asarray(np.maximum(log_probability, LOG_FLOOR))
 
 
-def load_range(first: FirstBite) -> tuple[float, float]:
+def load_range(first: FirstBite) -> Range:
     """Range of the load at the first release (kN) that a bite tells: above, up to."""
     found = capacity_range(first.bite, first.ladder, 0.0, first.top_thrust_kn)
     return (

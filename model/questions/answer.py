@@ -65,15 +65,36 @@ class Multiples:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OwnCount:
+    """What was counted among a side's own pulls.
+
+    Parameters
+    ----------
+    count : int
+        Tries or lengths that tell.
+    so : int or None
+        In how many of them it was so; None for lengths.
+    left_out : int
+        Those that do not tell: not seen, not measured, ended before it was known.
+    """
+
+    count: int
+    so: int | None = None
+    left_out: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class Alone:
     """What the two sides' own pulls say by themselves, beside the pooled answer.
 
     Without setting modes and without what any other pull says; see
-    :mod:`model.questions.alone`.
+    :mod:`model.questions.own_pulls`.
     """
 
-    effect: Estimate  # a ratio
+    effect: Estimate  # a ratio, of chances a difference
     p_higher: float
+    a: OwnCount | None = None  # of chances and lengths
+    b: OwnCount | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,5 +129,6 @@ class Answer:
     measures: tuple[MeasureRow, ...]
     multiples: Multiples | None  # for loads only
     chances_in_ten: int | None  # "next anchor like these" only
-    alone: Alone | None = None  # typical load of named anchors only
+    alone: Alone | None = None  # of named anchors on one seabed
+    not_alone: str = ""  # why there is none, where the measure could have one
     together: Together | None = None  # where the sides differ in a named interaction

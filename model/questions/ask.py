@@ -6,11 +6,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.base.constants import INTERVAL_PROB
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
-from model.questions.alone import effect_alone, first_bites
-from model.questions.answer import Alone, Answer, Estimate, MeasureRow, Multiples, Side
+from model.questions.answer import Alone, Answer, MeasureRow, Multiples, Side
 from model.questions.effect import (
     UNITS,
     MeasureDraws,
@@ -24,13 +22,13 @@ from model.questions.effect import (
     side_estimate,
 )
 from model.questions.flags import READ_ON_SOME, find_flags, was_read
+from model.questions.own_pulls import alone_of
 from model.questions.passed import require_passed
 from model.questions.sensitivity import is_as_wide_as_prior, is_scope_at_prior
 from model.questions.sentence import GIVES, SCOPE_IS_ASSUMED, compose, deeper_words, label, two_ways
 from model.questions.settling import is_about_one_more, settle
 from model.questions.sides import (
     SidePull,
-    is_at_scope,
     question_seabeds,
     reach_kn,
     side_pulls,
@@ -42,7 +40,7 @@ from model.records.answer import (
     AnswerSummary,
     BandSummary,
     Effect,
-    Interval,
+    Flag,
     QuestionSummary,
 )
 from model.records.campaign import Campaign
@@ -104,9 +102,11 @@ def answer(
     draws = measure_draws(question, question.measure, sides, cap_kn, rng)
     shown = measures_told(pulls) if table is None else table
     rows = {measure: measure_draws(question, measure, sides, cap_kn, rng) for measure in shown}
+    alone = alone_of(campaign, question, a, b)
+    flags = find_flags(posterior, question, draws, sides, a, b, pulls)
     return Answer(
         question=question,
-        summary=_summary(question, posterior, a, b, looks, sides, draws, rows),
+        summary=_summary(question, posterior, a, b, looks, draws, rows, flags),
         effect_draws=np.exp(draws.effect) if draws.is_ratio else draws.effect,
         a=_side(campaign, question, sides, draws, "a"),
         b=_side(campaign, question, sides, draws, "b"),
@@ -114,7 +114,8 @@ def answer(
         measures=tuple(_row(row) for row in rows.values()),
         multiples=_multiples(draws),
         chances_in_ten=_chances_in_ten(question, posterior, draws, cap_kn, rng),
-        alone=_alone(campaign, question, a, b),
+        alone=alone if isinstance(alone, Alone) else None,
+        not_alone=alone if isinstance(alone, str) else "",
         together=together_of(posterior, question, draws, cap_kn, SEED),
     )
 
@@ -131,9 +132,9 @@ def _summary(
     a: SidePull,
     b: SidePull,
     looks: Sequence[AnswerSummary],
-    sides: Predictions,
     draws: MeasureDraws,
     rows: dict[Measure, MeasureDraws],
+    flags: tuple[Flag, ...],
 ) -> AnswerSummary:
     campaign = posterior.campaign
     counts = summarise_pulls(a, b)
@@ -156,7 +157,7 @@ def _summary(
         effect=effect,
         finding=verdict.finding,
         sentence=compose(campaign, question, effect, shares, verdict, beside),
-        flags=find_flags(posterior, question, draws, sides, a, b),
+        flags=flags,
         posterior=posterior.summary,
     )
 
@@ -245,32 +246,6 @@ def _row(draws: MeasureDraws) -> MeasureRow:
         b=side_estimate(draws.b, draws.measure),
         effect=effect_estimate(draws),
         p_higher=_higher(draws),
-    )
-
-
-def _alone(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> Alone | None:
-    """What the two sides' own pulls say; None but for typical loads of named anchors.
-
-    Pulls at other scopes and on other seabeds have no place in one mean.
-    """
-    is_one_ground = len(question_seabeds(campaign, question)) == 1
-    if question.measure is not Measure.TYPICAL or question.a.anchor is None or not is_one_ground:
-        return None
-    sides = (
-        [pull for pull in side.used if is_at_scope(campaign, setup, pull)]
-        for setup, side in ((question.a, a), (question.b, b))
-    )
-    found = effect_alone(*(first_bites(campaign, pulls) for pulls in sides))
-    if found is None:
-        return None
-    lower, median, upper = (
-        float(np.exp(found.quantile(p)))
-        for p in ((1 - INTERVAL_PROB) / 2, 0.5, (1 + INTERVAL_PROB) / 2)
-    )
-    interval = Interval(prob=INTERVAL_PROB, lower=lower, upper=upper)
-    return Alone(
-        effect=Estimate(median=median, interval=interval, unit=UNITS["ratio"]),
-        p_higher=1 - found.cdf(0.0),
     )
 
 

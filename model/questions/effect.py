@@ -86,13 +86,14 @@ def predictions(
     # The next anchor is another one in each draw, also where the draw stands in several times.
     weighed = posterior.weighed if question.over != "next" else None
     return Predictions(
-        a=_part(both, slice(None, n)),
-        b=_part(both, slice(n, None)),
+        a=rows_of(both, slice(None, n)),
+        b=rows_of(both, slice(n, None)),
         source=None if weighed is None else weighed.source,
     )
 
 
-def _part(prediction: Prediction, rows: slice) -> Prediction:
+def rows_of(prediction: Prediction, rows: slice) -> Prediction:
+    """Some rows of a prediction."""
     by_row: dict[str, Any] = {
         name: values[:, rows] if values.ndim == 2 else values
         for name, values in vars(prediction).items()

@@ -11,6 +11,7 @@ from model.base.constants import SETTLED_MIN_PULLS
 from model.base.percents import percent_words
 from model.outcomes.prediction import sigmoid
 from model.posterior.posterior import Posterior
+from model.questions.anchor_terms import anchor_terms
 from model.questions.effect import MeasureDraws, Predictions, band_shares
 from model.questions.sensitivity import (
     TOLD_BY,
@@ -20,7 +21,9 @@ from model.questions.sensitivity import (
     own_share,
     terms_at_prior,
 )
-from model.questions.sides import SidePull, is_at_scope, reach_kn
+from model.questions.sentence import listed
+from model.questions.settling import is_about_one_more
+from model.questions.sides import SidePull, is_at_scope, question_seabeds, reach_kn
 from model.questions.telling import Telling, most_telling
 from model.questions.weights import pareto_limit
 from model.records.answer import Flag
@@ -43,6 +46,9 @@ READ_ON_SOME: Final = {
 MOSTLY_ALIKE_REMOVES: Final = 3
 """Steps between two specimens up to which their effects' correlation (0.8 a step) is above 0.5."""
 
+LEAST_TOLD: Final = 0.01
+"""Of the doubt: a single pull that tells less is not worth naming."""
+
 QUICK: Final = "quick"
 """Code of the flag of a quick answer, which names the pulls that it has weighed in."""
 
@@ -57,8 +63,9 @@ def find_flags(
     sides: Predictions,
     a: SidePull,
     b: SidePull,
+    pulls: Sequence[Pull],
 ) -> tuple[Flag, ...]:
-    """Every flag that applies, in order of weight."""
+    """Every flag that applies, in order of weight; `pulls` are all that the posterior rests on."""
     campaign = posterior.campaign
     texts = {
         "never_pulled": _never_pulled(a, b),
@@ -66,12 +73,13 @@ def find_flags(
         "between_days_only": _between_days(a, b),
         "other_boats": _other_boats(campaign, question, a, b),
         "beyond_the_boat": _beyond_the_boat(campaign, question, a, b),
-        "rests_on_other_pulls": _rests_on_others(posterior, draws, a, b),
+        "rests_on_other_pulls": _rests_on_others(posterior, question, draws, a, b),
         "nothing_read": _nothing_read(question, a, b),
+        "buried_on_every_seabed": _buried_everywhere(campaign, question, pulls),
         "modes_assumed": _modes_assumed(a, b),
         "band_narrower_than_ladder": _band_and_ladder(campaign, question, a, b),
         "adds_over_scope": _scope(campaign, question, a, b),
-        "terms_at_prior": _at_prior(posterior, question, draws, sides),
+        "terms_at_prior": _at_prior(posterior, question, draws, sides, pulls),
         "leans_on_the_prior": _leans(posterior, question, draws),
         "jumps_between_modes": _jumps(question, sides),
         "kin": _kin(campaign, question),
@@ -143,7 +151,12 @@ def _beyond_the_boat(campaign: Campaign, question: Question, a: SidePull, b: Sid
     return f"Every pull of {who} held the boat's most: its load above that is belief, not reading."
 
 
-def _rests_on_others(posterior: Posterior, draws: MeasureDraws, a: SidePull, b: SidePull) -> str:
+def _rests_on_others(
+    posterior: Posterior, question: Question, draws: MeasureDraws, a: SidePull, b: SidePull
+) -> str:
+    """Not of one more pull or anchor: chance makes most of what it does, and no pull tells that."""
+    if is_about_one_more(question):
+        return ""
     own = {pull.id for pull in (*a.used, *b.used)}
     share = own_share(posterior, own, draws.effect)
     if share is None or share >= OWN_SHARE_MIN:
@@ -171,6 +184,17 @@ def was_read(measure: Measure, pull: Pull) -> bool:
     if measure is Measure.TURNS:
         return any(bite.start is Start.AFTER_TURN for bite in pull.bites)
     return any(bite.buried is not None for bite in pull.bites)
+
+
+def _buried_everywhere(campaign: Campaign, question: Question, pulls: Sequence[Pull]) -> str:
+    """The seabed is named in the answer, and the model has none in the length of buried rode."""
+    if question.measure is not Measure.BURIED:
+        return ""
+    read = {pull.seabed for pull in pulls if not pull.is_void and was_read(question.measure, pull)}
+    if not read or len(read.union(question_seabeds(campaign, question))) == 1:
+        return ""
+    names = " and ".join(seabed.name for seabed in campaign.seabeds if seabed.name in read)
+    return f"Buried rode is taken to be alike on every seabed; lengths were read on {names}."
 
 
 def _modes_assumed(a: SidePull, b: SidePull) -> str:
@@ -223,9 +247,14 @@ def _scope(campaign: Campaign, question: Question, a: SidePull, b: SidePull) -> 
 
 
 def _at_prior(
-    posterior: Posterior, question: Question, draws: MeasureDraws, sides: Predictions
+    posterior: Posterior,
+    question: Question,
+    draws: MeasureDraws,
+    sides: Predictions,
+    pulls: Sequence[Pull],
 ) -> str:
-    terms = terms_at_prior(posterior, question)
+    of_treatments = terms_at_prior(posterior, question)
+    terms = (*of_treatments, *anchor_terms(posterior, question, pulls))
     if not terms:
         return ""
     return f"{_terms_words(terms)} {_told_by_words(terms)}" + _one_more_pull(
@@ -234,12 +263,23 @@ def _at_prior(
 
 
 def _terms_words(terms: Sequence[TermAtPrior]) -> str:
-    """What has an effect at its prior, each with all that it acts on."""
+    """What is still at its prior, and which anchors at what the others say."""
+    named = (
+        ("Still at their prior", [term for term in terms if not term.is_by_others]),
+        ("Still at what the other anchors say", [term for term in terms if term.is_by_others]),
+    )
+    return " ".join(f"{where}: {_each_with_all(some)}." for where, some in named if some)
+
+
+def _each_with_all(terms: Sequence[TermAtPrior]) -> str:
+    """Each with all that it acts on, those alike together: ``P9 and W8 (load)``."""
     acts_on: dict[str, list[str]] = {}
     for term in terms:
         acts_on.setdefault(term.of, []).append(term.on)
-    words = "; ".join(f"{of} ({', '.join(on)})" for of, on in acts_on.items())
-    return f"Still at their prior: {words}."
+    alike: dict[str, list[str]] = {}
+    for of, on in acts_on.items():
+        alike.setdefault(", ".join(on), []).append(of)
+    return "; ".join(f"{listed(of)} ({on})" for on, of in alike.items())
 
 
 def _told_by_words(terms: Sequence[TermAtPrior]) -> str:
@@ -256,7 +296,7 @@ def _told_by_words(terms: Sequence[TermAtPrior]) -> str:
 
 
 def _one_more_pull(found: Telling | None) -> str:
-    if found is None:
+    if found is None or found.share < LEAST_TOLD:
         return ""
     share = percent_words(found.share)
     return (

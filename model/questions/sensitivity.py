@@ -133,21 +133,24 @@ def _told(squared: Array, log_likelihood: Array) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class TermAtPrior:
-    """An effect of which the pulls told next to nothing, and the pulls that would tell.
+    """A term of which the pulls told next to nothing, and the pulls that would tell.
 
     Parameters
     ----------
     of : str
-        What has the effect, as ``leader=wire 2 m``.
+        What has the effect, as ``leader=wire 2 m``; or an anchor.
     on : str
-        What it acts on, as ``load``.
+        What it acts on, as ``load``; or what of the anchor it is.
     told_by : str
         What to pull, with a place for what has the effect.
+    is_by_others : bool
+        Of an anchor: what is said of it is what the other anchors say.
     """
 
     of: str
     on: str
     told_by: str
+    is_by_others: bool = False
 
 
 TOLD_BY: Final = {

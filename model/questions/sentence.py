@@ -67,10 +67,10 @@ def rig_words(campaign: Campaign, setup: SetUp, other: SetUp) -> str:
     ]
     if ours.scope != theirs.scope or setup.scope is not None:
         shown.append(f"scope: {ours.scope:g}:1")
-    return _listed(shown)
+    return listed(shown)
 
 
-def _listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str]) -> str:
     """As ``a``, ``a and b``, ``a, b and c``."""
     *most, last = words or ("",)
     return f"{', '.join(most)} and {last}" if most else last
@@ -157,7 +157,7 @@ def _place(campaign: Campaign, question: Question) -> str:
     if question.a.anchor is None and question.over == "campaign":
         averaged.append("this campaign's anchors")
     if len(seabeds) > 1:
-        averaged.append(_listed(seabeds))
+        averaged.append(listed(seabeds))
     parts = [] if question.over == "campaign" else ["for the next anchor like these"]
     parts += [f"averaged over {' and over '.join(averaged)}"] if averaged else []
     parts += [f"on {seabeds[0]}"] if len(seabeds) == 1 else []

@@ -76,6 +76,16 @@ def test_what_the_two_set_ups_say_alone_stands_beside_the_answer(page):
     assert alone not in said(in_general)  # there are no two set-ups
 
 
+def test_why_own_pulls_alone_say_nothing_stands_in_their_place(page, made_up_data, made_up_answer):
+    assert "Nothing by own pulls alone" not in said(page("ask"))
+    question = made_up_data.campaign.questions[0]
+    found = made_up_answer(question)
+    made_up_data.answers[question.name] = dataclasses.replace(
+        found, alone=None, not_alone="no pull of B tells of it"
+    )
+    assert "Nothing by own pulls alone: no pull of B tells of it." in said(page("ask"))
+
+
 def test_what_two_changes_do_together_stands_beside_the_answer(page, made_up_data, made_up_answer):
     words = "What both changes do together, beyond what each does by itself: "
     assert words not in said(page("ask"))

@@ -188,7 +188,7 @@ def test_details_as_json(fitted):
     found = fitted("ask", "leader on S6", "--json", "--details").json
     details = found["details"]
     sides = {"a", "b", "split", "measures", "multiples", "chances_in_ten"}
-    assert set(details) == sides | {"alone", "together"}
+    assert set(details) == sides | {"alone", "not_alone", "together"}
     assert details["a"]["load_upright"]["interval"]["prob"] == 0.9
     assert details["measures"][0]["measure"] == "typical"
 

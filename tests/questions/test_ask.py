@@ -254,19 +254,28 @@ def test_two_set_ups_alone_stand_beside_the_pooled_answer(posterior, small_pulls
 
 
 @pytest.mark.parametrize(
-    "question",
+    ("question", "why"),
     [
-        _by(ON_S6, Measure.TYPICAL),  # two seabeds in one mean
-        _by(GENERAL, Measure.TYPICAL, seabeds=("firm sand",)),
-        _by(ON_S6, Measure.BEST, seabeds=("firm sand",)),
+        (_by(ON_S6, Measure.TYPICAL), "the question is about more than one seabed"),
+        (
+            _by(GENERAL, Measure.UPRIGHT, seabeds=("firm sand",)),
+            "in general there is no one anchor",
+        ),
+        (_by(ANCHORS, Measure.TURNS, seabeds=("firm sand",)), "no pull of A or B tells of it"),
+        (_by(ON_S6, Measure.BEST, seabeds=("firm sand",)), ""),
     ],
-    ids=["two seabeds", "in general", "best load"],
+    ids=["two seabeds", "in general", "no turn", "best load"],
 )
-def test_what_has_no_one_mean_has_no_answer_alone(question, posterior, small_pulls):
-    assert answer(question, posterior, small_pulls).alone is None
+def test_where_own_pulls_alone_say_nothing_a_clause_says_why(question, why, posterior, small_pulls):
+    found = answer(question, posterior, small_pulls)
+    assert (found.alone, found.not_alone) == (None, why)
 
 
 def test_another_scope_has_no_place_in_the_mean_alone(posterior, small_pulls):
     question = _by(ON_S6, Measure.TYPICAL, seabeds=("firm sand",))
     at_7 = [pull.model_copy(update={"scope": 7.0}) for pull in small_pulls]
-    assert answer(question, posterior, at_7).alone is None
+    found = answer(question, posterior, at_7)
+    assert (found.alone, found.not_alone) == (None, "no pull of A or B tells of it")
+    # Scope is no part of how an anchor sets in the model: pulls of any scope count on both sides.
+    by_mode = _by(ON_S6, Measure.UPRIGHT, seabeds=("firm sand",))
+    assert answer(by_mode, posterior, at_7).alone == answer(by_mode, posterior, small_pulls).alone

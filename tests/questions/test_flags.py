@@ -67,6 +67,20 @@ def _all_measured(pulls):
     ]
 
 
+def _measured_on_firm_sand(pulls):
+    measured = {pull.id: pull for pull in _all_measured(pulls)}
+    return [measured[pull.id] if pull.seabed == "firm sand" else pull for pull in pulls]
+
+
+def _void_measured_on_soft_mud(pulls):
+    """Beside those on firm sand one more that is spoilt, and tells nothing."""
+    measured = _measured_on_firm_sand(pulls)
+    mud = next(pull for pull in _all_measured(pulls) if pull.seabed == "soft mud")
+    void = mud.bites[0].model_copy(update={"ending": Ending.VOID})
+    return [mud.model_copy(update={"bites": (void,)}) if one.id == mud.id else one
+            for one in measured]  # fmt: skip
+
+
 def _all_turned(pulls):
     turned = Bite(number=2, start=Start.AFTER_TURN, ending=Ending.NEVER_SET)
     held = Bite(number=1, ending=Ending.HELD, load_kn=4.6, held_s=60.0, mode="upright")
@@ -75,7 +89,9 @@ def _all_turned(pulls):
 
 def _all_but_a_measured(pulls):
     measured = {pull.id: pull for pull in _all_measured(pulls)}
-    return [pull if _is_a(pull) else measured[pull.id] for pull in pulls]
+    return [
+        pull if _is_a(pull) or pull.seabed == "soft mud" else measured[pull.id] for pull in pulls
+    ]
 
 
 def _one_of_a_later(pulls):
@@ -137,6 +153,11 @@ CASES = {
     "nothing_read": Case(
         "No pull of A had its buried rode measured", BURIED, pulls=_all_but_a_measured
     ),
+    "buried_on_every_seabed": Case(
+        "taken to be alike on every seabed; lengths were read on firm sand and soft mud.",
+        BURIED,
+        pulls=_all_measured,
+    ),
     "modes_assumed": Case("Modes assumed, not seen", pulls=_no_mode_seen),
     "band_narrower_than_ladder": Case(
         "narrower than the steps at which these pulls let go",
@@ -156,7 +177,11 @@ CASES = {
     "alike_in_kind": Case("takes the anchors to be alike", {"a": SetUp(levels=WIRE), "b": SetUp()}),
 }
 NONE = {
-    "buried rode, measured on both sides": Case(question=BURIED, pulls=_all_measured),
+    "buried rode, measured on both sides": Case(question=BURIED, pulls=_measured_on_firm_sand),
+    "buried rode, another seabed's measured pull void": Case(
+        question=BURIED, pulls=_void_measured_on_soft_mud
+    ),
+    "a load, and rode measured on two seabeds": Case(pulls=_all_measured),
     "a turn on both sides": Case(
         question={"measure": Measure.TURNS, "band": None}, pulls=_all_turned
     ),
@@ -233,6 +258,69 @@ def test_every_flag_has_its_case(monkeypatch, flags_of):
             monkeypatch.setattr(flags, name, lambda *_: "said")
     # Of a quick answer's flag see test_quick.py: it takes draws that were weighed.
     assert {flag.code for flag in flags_of(Case())} == {*CASES, flags.QUICK}
+
+
+def test_an_anchors_terms_stand_at_what_the_others_say(flags_of, monkeypatch):
+    """Both gaps as wide as that of an anchor never pulled: one flag for both, and what tells."""
+    from model.questions import flags
+
+    gaps = np.exp(np.log(0.4) + 0.4 * np.stack([Z, Z[::-1]], axis=1))
+    values = {"mode_gap": gaps, "mode_gap_scale": 0.4}
+    case = Case(question=S6_OR_P9, pulls=_three_times, values=values)
+    [flag] = flags_of(case)
+    assert flag.code == "terms_at_prior"
+    assert flag.text.startswith(
+        "Still at what the other anchors say: S6 and P9 (the gap between its modes). What would "
+        "tell: pulls with S6 or P9 that set on their side and let go below the boat's most."
+    )
+    by_itself = Case(
+        question=S6_OR_P9 | {"a": SetUp(anchor="S6", levels=WIRE)},
+        pulls=_three_times,
+        values=values | {"treatment_upright_load": 0.1 * Z[:, None]},
+    )
+    texts = {flag.code: flag.text for flag in flags_of(by_itself)}
+    assert texts["terms_at_prior"].startswith(
+        "Still at their prior: leader=wire 2 m (load once upright). Still at what the other "
+        "anchors say: S6 and P9 (the gap between its modes). What would tell: pulls with leader"
+    )
+    monkeypatch.setattr(flags, "anchor_terms", lambda *_: ())
+    assert flags_of(case) == ()
+
+
+@pytest.mark.parametrize(("share", "is_said"), [(0.009, False), (0.012, True)])
+def test_a_single_pull_that_tells_next_to_nothing_is_not_named(
+    share, is_said, monkeypatch, flags_of
+):
+    from model.questions import flags
+    from model.questions.telling import Telling
+
+    found = Telling(side="A", anchor="S6", seabed="firm sand", share=share)
+    monkeypatch.setattr(flags, "most_telling", lambda *_: found)
+    [flag] = flags_of(CASES["terms_at_prior"])
+    assert ("Of single pulls one of A with S6 on firm sand tells most" in flag.text) == is_said
+
+
+def test_lengths_from_another_seabed_alone_are_named(flags_of):
+    question = BURIED | {"seabeds": ("soft mud",)}
+    texts = {
+        flag.code: flag.text
+        for flag in flags_of(Case(question=question, pulls=_measured_on_firm_sand))
+    }
+    assert texts["buried_on_every_seabed"].endswith("lengths were read on firm sand.")
+
+
+@pytest.mark.parametrize("one_more", [{"measure": Measure.NEXT}, {"over": "next"}])
+def test_one_more_pull_or_anchor_rests_on_no_pull(one_more, monkeypatch, flags_of):
+    """Most of what it does is chance: a share of nothing known would say that nobody pulled it."""
+    from model.questions import flags
+
+    general = {"a": SetUp(levels=WIRE), "b": SetUp()}
+    case = Case(question=general | one_more, telling="others")
+    assert "rests_on_other_pulls" not in {flag.code for flag in flags_of(case)}
+    monkeypatch.setattr(flags, "own_share", lambda *_: 0.0)
+    assert "rests_on_other_pulls" not in {flag.code for flag in flags_of(case)}
+    monkeypatch.setattr(flags, "is_about_one_more", lambda _: False)
+    assert "rests_on_other_pulls" in {flag.code for flag in flags_of(case)}
 
 
 def test_two_sides_without_pulls_are_both_named(known_posterior):
