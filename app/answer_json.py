@@ -12,6 +12,7 @@ from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
 from model.service.imports import Imported
 from model.service.moved import Moved
+from model.service.packages import Taken
 
 Json = dict[str, object]
 
@@ -97,6 +98,14 @@ def imported_json(found: Imported) -> Json:
         {"pull": revised.name, "changes": list(revised.changes)} for revised in found.revised
     ]
     return {"file": found.source, **counts, "corrected": corrected}
+
+
+def taken_json(taken: Taken) -> Json:
+    """What came of a data package."""
+    counts = {"added": taken.added, "skipped": taken.skipped, "taken_out_before": taken.removed}
+    head = {"file": taken.source, "store": str(taken.folder), "is_new": taken.is_new}
+    changes = [str(change) for change in taken.changes]
+    return {**head, **counts, "corrected_since": list(taken.corrected), "campaign": changes}
 
 
 def plain(value: object) -> object:
