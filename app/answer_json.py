@@ -13,6 +13,8 @@ from model.service.answers import Failed, StandingAnswer
 from model.service.imports import Imported
 from model.service.moved import Moved
 from model.service.packages import Taken
+from model.service.past_answers import PastAnswer
+from model.store.entries import StoredAnswer
 
 Json = dict[str, object]
 
@@ -41,6 +43,16 @@ def summary_json(summary: AnswerSummary) -> Json:
 
 def _ratio(value: float) -> float | None:
     return value if 1 / BEYOND < value < BEYOND else None
+
+
+def kept_json(kept: StoredAnswer) -> Json:
+    """A kept answer with when it was given."""
+    return {"answered_at": kept.answered_at.isoformat(), "answer": summary_json(kept.summary)}
+
+
+def past_json(past: PastAnswer) -> Json:
+    """The same, with the pulls known then that were corrected or taken out since."""
+    return {**kept_json(past.kept), "changed_since": list(past.changed_since)}
 
 
 def details_json(answer: Answer) -> Json:

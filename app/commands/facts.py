@@ -159,14 +159,14 @@ def show_moved(moves: "Sequence[Moved]") -> None:
 def _take_in(file: Path, store: str | None, *, as_json: bool) -> None:
     from app.answer_json import moved_json, taken_json
     from model.service.imports import standing_of
-    from model.service.moved import storing
+    from model.service.moved import Moved, storing
     from model.service.packages import import_package
     from model.service.stores import resolve, state_of, store_option
     from model.store.store import Store, needs_making
 
-    folder = resolve(store)
+    folder, moves = resolve(store), tuple[Moved, ...]()
     if needs_making(folder):  # nothing is answered from a store that has no fit
-        taken, moves = import_package(file, folder), ()
+        taken = import_package(file, folder)
     else:
         taken, moves = storing(Store.open(folder), lambda: import_package(file, folder))
     state = state_of(Store.open(folder))
