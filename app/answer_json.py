@@ -12,6 +12,9 @@ from model.records.base import Record
 from model.service.answers import Failed, StandingAnswer
 from model.service.imports import Imported
 from model.service.moved import Moved
+from model.service.packages import Taken
+from model.service.past_answers import PastAnswer
+from model.store.entries import StoredAnswer
 
 Json = dict[str, object]
 
@@ -40,6 +43,16 @@ def summary_json(summary: AnswerSummary) -> Json:
 
 def _ratio(value: float) -> float | None:
     return value if 1 / BEYOND < value < BEYOND else None
+
+
+def kept_json(kept: StoredAnswer) -> Json:
+    """A kept answer with when it was given."""
+    return {"answered_at": kept.answered_at.isoformat(), "answer": summary_json(kept.summary)}
+
+
+def past_json(past: PastAnswer) -> Json:
+    """The same, with the pulls known then that were corrected or taken out since."""
+    return {**kept_json(past.kept), "changed_since": list(past.changed_since)}
 
 
 def details_json(answer: Answer) -> Json:
@@ -97,6 +110,14 @@ def imported_json(found: Imported) -> Json:
         {"pull": revised.name, "changes": list(revised.changes)} for revised in found.revised
     ]
     return {"file": found.source, **counts, "corrected": corrected}
+
+
+def taken_json(taken: Taken) -> Json:
+    """What came of a data package."""
+    counts = {"added": taken.added, "skipped": taken.skipped, "taken_out_before": taken.removed}
+    head = {"file": taken.source, "store": str(taken.folder), "is_new": taken.is_new}
+    changes = [str(change) for change in taken.changes]
+    return {**head, **counts, "corrected_since": list(taken.corrected), "campaign": changes}
 
 
 def plain(value: object) -> object:

@@ -35,6 +35,7 @@ from model.base.likelihood_words import likelihood_words
 from model.questions.answer import Answer, Side
 from model.records.answer import AnswerSummary, NotYet, SidePulls
 from model.records.campaign import Campaign
+from model.records.question import Question
 from model.service.answers import Failed, StandingAnswer
 
 QUICK_WORDS: Final = "Quick: pulls after the fit are weighed in; the full fit follows."
@@ -55,36 +56,37 @@ def answer_view(
 ) -> RenderableType:
     """One answer: sentence, figures by name, cautions; on wish every measure in a table."""
     rows = [
-        *_question_rows(answer),
+        *question_rows(answer.summary, answer.question),
         *_effect_rows(answer, campaign),
         *_side_rows(answer, campaign),
-        *_evidence_rows(answer.summary, history),
+        *evidence_rows(answer.summary, history),
         ("Caution", SHORT),
     ]
     if campaign.is_invented:
         rows.append(("Data", INVENTED))
-    parts: list[RenderableType] = [_text(answer.summary.sentence, "bold"), Text(), _grid(rows)]
+    parts: list[RenderableType] = [text_of(answer.summary.sentence, "bold"), Text(), grid(rows)]
     if has_details:
         parts += [Text(), measures_view(answer, campaign)]
     return Group(*parts)
 
 
-def _text(content: str, style: str = "") -> Text:
+def text_of(content: str, style: str = "") -> Text:
     """A user's own words stay words: no markup, no control characters."""
     return Text(on_one_line(content), style=style)
 
 
-def _grid(rows: Sequence[Row]) -> Table:
-    grid = Table.grid(padding=(0, 2))
-    grid.add_column(style="dim", no_wrap=True)
-    grid.add_column(overflow="fold")
+def grid(rows: Sequence[Row]) -> Table:
+    """Figures by name, a line each."""
+    table = Table.grid(padding=(0, 2))
+    table.add_column(style="dim", no_wrap=True)
+    table.add_column(overflow="fold")
     for name, content in rows:
-        grid.add_row(name, _text(content))
-    return grid
+        table.add_row(name, text_of(content))
+    return table
 
 
-def _question_rows(answer: Answer) -> Iterator[Row]:
-    summary, question = answer.summary, answer.question
+def question_rows(summary: AnswerSummary, question: Question) -> Iterator[Row]:
+    """What was asked, what it came to, and with what probability."""
     found = summary.question
     yield "Question", f"{found.name} ({MEASURE_WORDS[question.measure]}; {found.seabed})"
     yield "A", found.a
@@ -143,7 +145,8 @@ def _setting(side: Side, campaign: Campaign) -> str:
     return f"upright {upright}, sets {sets}"
 
 
-def _evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary]) -> Iterator[Row]:
+def evidence_rows(summary: AnswerSummary, history: Sequence[AnswerSummary] = ()) -> Iterator[Row]:
+    """Pulls behind an answer, what to know before leaning on it, and its posterior."""
     shared = counted(summary.pulls.shared_outings, "shared outing")
     yield "Pulls", f"A {_pulls(summary.pulls.a)}; B {_pulls(summary.pulls.b)}; {shared}"
     if any(look.posterior != summary.posterior for look in history):
@@ -190,7 +193,7 @@ def standing_view(answers: Sequence[StandingAnswer], campaign: Campaign) -> Rend
     for standing in answers:
         table.add_row(*_standing_row(standing, campaign))
     notes = [SHORT, *([INVENTED] if campaign.is_invented else [])]
-    return Group(table, _text(_legend(answers)), _text(" ".join(notes), "dim"))
+    return Group(table, text_of(_legend(answers)), text_of(" ".join(notes), "dim"))
 
 
 def _legend(answers: Sequence[StandingAnswer]) -> str:
@@ -219,17 +222,17 @@ def _intervals(answers: Sequence[StandingAnswer]) -> str:
 
 
 def _standing_row(standing: StandingAnswer, campaign: Campaign) -> tuple[Text, Text, Text, Text]:
-    name, outcome = _text(standing.question.name), standing.outcome
+    name, outcome = text_of(standing.question.name), standing.outcome
     if isinstance(outcome, AnswerSummary):
         words = finding_between(outcome.finding, standing.question, campaign)
         finding = f"{FINDING_SYMBOLS[outcome.finding]} {words}"
         return (
             name,
-            _text(finding),
-            _text(f"{moved(outcome, standing.history)}{quick_word(outcome)}"),
-            _text(effect_size(outcome.effect)),
+            text_of(finding),
+            text_of(f"{moved(outcome, standing.history)}{quick_word(outcome)}"),
+            text_of(effect_size(outcome.effect)),
         )
-    return name, _text(missing_words(outcome)), Text("–"), Text("–")
+    return name, text_of(missing_words(outcome)), Text("–"), Text("–")
 
 
 def missing_words(outcome: NotYet | Failed) -> str:

@@ -1,11 +1,20 @@
 """What ``kedgewise ask`` and ``kedgewise modes`` show, or with what error they end."""
 
 from collections.abc import Sequence
+from typing import Final
 
-from app.answer_json import Json, answer_json, details_json, standing_json
+from app.answer_json import (
+    Json,
+    answer_json,
+    details_json,
+    kept_json,
+    past_json,
+    standing_json,
+)
 from app.answer_text import answer_view, standing_view
 from app.modes_json import modes_json
 from app.modes_text import modes_view
+from app.past_text import kept_view, past_view
 from app.terminal import show, show_json, tell, with_store
 from model.base.errors import EXIT_OTHER, KedgewiseError
 from model.questions.answer import Answer
@@ -13,8 +22,12 @@ from model.records.answer import AnswerSummary, NotYet
 from model.records.question import Question
 from model.service.answers import Failed, StandingAnswer, ask, history_of, standing
 from model.service.modes import Modes
+from model.service.past_answers import kept_answers, past_answers
 from model.service.stores import state_of
 from model.store.store import Store
+
+LIST: Final = "list"
+"""What ``--at`` takes in the place of a posterior, to show which there are."""
 
 
 def show_standing(
@@ -81,6 +94,28 @@ def show_answers(
         show(answer_view(answer, opened.campaign(), history, has_details=has_details))
     is_quick = _has_quick([answer.summary for answer in answers])
     tell_what_is_behind(opened, store_option, is_quick=is_quick)
+
+
+def show_past(opened: Store, name: str, posterior: str, *, as_json: bool) -> None:
+    """A question's answer as it stood under one posterior; of the word ``list``, all that is kept.
+
+    Parameters
+    ----------
+    posterior : str
+        Its identity, or how that begins.
+    """
+    if posterior == LIST:
+        kept = kept_answers(opened, name)
+        show_json({"kept": [kept_json(one) for one in kept]}) if as_json else show(kept_view(kept))
+        return
+    found = past_answers(opened, name, posterior)
+    if as_json:
+        show_json(past_json(found[-1]))
+        return
+    for number, past in enumerate(found):
+        if number:
+            show("")
+        show(past_view(past))
 
 
 def _has_quick(summaries: Sequence[AnswerSummary]) -> bool:

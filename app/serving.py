@@ -15,6 +15,7 @@ from urllib.request import ProxyHandler, build_opener
 from app.companion import Companion
 from app.pages import MOST_UPLOAD_MB
 from app.style.theme import theme_flags
+from app.tether import TETHERED_VARIABLE
 from model.base.errors import InputError, KedgewiseError
 
 LOCAL_ADDRESS: Final = "127.0.0.1"
@@ -123,8 +124,8 @@ def serve(
     of_store = {**environment, STORE_VARIABLE: str(folder.absolute())}
     process = subprocess.Popen(  # noqa: S603 - our own interpreter and file, no shell
         command(port, address),
-        env=of_store,
-        stdin=subprocess.DEVNULL,
+        env={**of_store, TETHERED_VARIABLE: "1"},
+        stdin=subprocess.PIPE,  # closed when this process ends, however it ends
         # What it greets with is no word of ours; what goes wrong it says on standard error.
         stdout=subprocess.DEVNULL,
     )
@@ -176,6 +177,8 @@ def _answers(url: str) -> bool:
 
 def stop(process: "subprocess.Popen[bytes]") -> None:
     """End the web app: asked first, then made to."""
+    if process.stdin is not None:
+        process.stdin.close()
     if process.poll() is None:
         process.terminate()
     try:

@@ -5,16 +5,14 @@
 """
 
 import argparse
-import os
 import signal
 import sys
-import threading
-import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final, NoReturn
 
 from app.terminal import fail, log_to_standard_error, tell
+from app.tether import tether
 from model.base.errors import KedgewiseError
 
 UNTIL_STDIN_CLOSES: Final = "--until-stdin-closes"
@@ -47,7 +45,7 @@ def work(
     for one in STOPPING:
         signal.signal(one, _stop)
     if is_tied:
-        threading.Thread(target=_stop_when_stdin_closes, daemon=True).start()
+        tether(wait_s=STOP_WAIT_S)
     from model.service.stores import resolve
     from model.service.worker import work as keep_fitted
 
@@ -60,16 +58,6 @@ def _stop(*_: object) -> NoReturn:
     for one in STOPPING:
         signal.signal(one, signal.SIG_IGN)
     raise KeyboardInterrupt
-
-
-def _stop_when_stdin_closes() -> None:
-    """Ask this process to stop once the other end is closed, also by its death."""
-    # Not by sys.stdin: a thread that waits in there keeps the interpreter from ending.
-    while os.read(0, 1024):
-        pass
-    signal.raise_signal(signal.SIGTERM)
-    time.sleep(STOP_WAIT_S)
-    os._exit(1)  # as if killed: the store takes that, and nobody is left who would do it
 
 
 def command(folder: Path) -> list[str]:

@@ -80,11 +80,15 @@ def ask(  # noqa: PLR0913 - each is an option of its own
     details: Annotated[
         bool, typer.Option("--details", help="Every measure; with --json all that is behind.")
     ] = False,
+    at: Annotated[
+        str | None,
+        typer.Option(metavar="POSTERIOR", help="As it stood then; `--at list` shows what is kept."),
+    ] = None,
     store: StoreOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Ask one question, or see how all the standing ones stand."""
-    from app.asking import show_answers, show_standing
+    from app.asking import show_answers, show_past, show_standing
     from model.service.questions import Terms, compare, find, vary
     from model.service.stores import open_store, store_option
 
@@ -93,6 +97,10 @@ def ask(  # noqa: PLR0913 - each is an option of its own
     given += ["--next-anchor"] if next_anchor else []
     _require_one_way(question, a, b, given)
     opened = open_store(store)
+    if at is not None:
+        _require_kept(question, given, has_details=details)
+        show_past(opened, question or "", at, as_json=as_json)
+        return
     campaign, named = opened.campaign(), store_option(store, opened.folder)
     terms = Terms(
         seabeds=seabed or (), measure=measure, hold=hold, band=band, is_next_anchor=next_anchor
@@ -120,6 +128,16 @@ def _require_one_way(
         raise InputError(
             f"{', '.join(given)} {belong} to one question",
             hint="Name it, or give --a and --b; all the standing ones are shown as they stand.",
+        )
+
+
+def _require_kept(question: str | None, given: Sequence[str], *, has_details: bool) -> None:
+    more = [*given, *(["--details"] if has_details else [])]
+    if question is None or more:
+        found = "no name beside it" if question is None else f"{', '.join(more)} beside it"
+        raise InputError(
+            f"--at shows an answer as it was kept, and there is {found}",
+            hint='As: kedgewise ask "leader in general" --at 1f0c2a9b, or --at list.',
         )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -15,6 +15,11 @@ if TYPE_CHECKING:
     from model.service.moved import Moved
     from model.store.revisions import Reason
     from model.store.store import Store
+
+ADD_TO_FILE: Final = (
+    "note: write what came into the campaign into your campaign file, too: a file that lacks it "
+    "would take it out again, or is refused."
+)
 
 
 def new(
@@ -152,17 +157,28 @@ def show_moved(moves: "Sequence[Moved]") -> None:
 
 
 def _take_in(file: Path, store: str | None, *, as_json: bool) -> None:
+    from app.answer_json import moved_json, taken_json
+    from model.service.imports import standing_of
+    from model.service.moved import Moved, storing
     from model.service.packages import import_package
-    from model.service.stores import resolve
+    from model.service.stores import resolve, state_of, store_option
+    from model.store.store import Store, needs_making
 
-    taken = import_package(file, resolve(store))
-    if as_json:
-        counts = {"added": taken.added, "skipped": taken.skipped}
-        show_json(
-            {"file": taken.source, "store": str(taken.folder), "is_new": taken.is_new, **counts}
-        )
+    folder, moves = resolve(store), tuple[Moved, ...]()
+    if needs_making(folder):  # nothing is answered from a store that has no fit
+        taken = import_package(file, folder)
     else:
-        show(str(taken))
+        taken, moves = storing(Store.open(folder), lambda: import_package(file, folder))
+    state = state_of(Store.open(folder))
+    if as_json:
+        said = {"sentence": standing_of(state), "moved": moved_json(moves)}
+        show_json({**taken_json(taken), **said})
+        return
+    show(str(taken))
+    if taken.changes:
+        tell(ADD_TO_FILE)
+    show(with_store(standing_of(state), store_option(store, folder)))
+    show_moved(moves)
 
 
 def export(

@@ -14,7 +14,8 @@ _WORDS: Final[dict[Refusal, str]] = {
     Refusal.WRONG: "That is not the code. Look at the terminal once more.",
     Refusal.NO_CODE: "No code is open: it has expired, was used, or was guessed at too often. "
     "Press Enter in the terminal for a new one.",
-    Refusal.LOCKED: "Too many wrong codes from this device. Wait "
+    Refusal.LOCKED: "Too many wrong codes from this device, or from another on its network. Press "
+    "Enter in the terminal for a new code, or wait "
     f"{LOCK_LASTS.total_seconds() / 60:.0f} minutes.",
 }
 

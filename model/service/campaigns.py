@@ -13,7 +13,7 @@ from model.records.campaign import Campaign
 from model.service import stores
 from model.store.store import Store, needs_making
 
-_KINDS: Final = {
+LISTS: Final = {
     "boat": "boats",
     "gauge": "gauges",
     "ladder": "ladders",
@@ -100,8 +100,8 @@ def slug(name: str) -> str:
 
 def differences(old: Campaign, new: Campaign) -> tuple[Change, ...]:
     """What differs between two versions of a campaign, kind by kind."""
-    changes = [change for kind in _KINDS for change in _listed_changes(kind, old, new)]
-    plain = set(Campaign.model_fields) - set(_KINDS.values())
+    changes = [change for kind in LISTS for change in _listed_changes(kind, old, new)]
+    plain = set(Campaign.model_fields) - set(LISTS.values())
     before, after = old.model_dump(mode="json"), new.model_dump(mode="json")
     changes += [
         Change(kind=field, name="", what="changed", detail=f"{before[field]} → {after[field]}")
@@ -112,7 +112,7 @@ def differences(old: Campaign, new: Campaign) -> tuple[Change, ...]:
 
 
 def _listed_changes(kind: str, old: Campaign, new: Campaign) -> list[Change]:
-    before, after = _by_name(old, kind), _by_name(new, kind)
+    before, after = by_name(old, kind), by_name(new, kind)
     added = [Change(kind=kind, name=name, what="added") for name in after if name not in before]
     removed = [Change(kind=kind, name=name, what="removed") for name in before if name not in after]
     changed = [
@@ -123,8 +123,9 @@ def _listed_changes(kind: str, old: Campaign, new: Campaign) -> list[Change]:
     return [*added, *changed, *removed]
 
 
-def _by_name(campaign: Campaign, kind: str) -> dict[str, Record]:
-    records: tuple[Record, ...] = getattr(campaign, _KINDS[kind])
+def by_name(campaign: Campaign, kind: str) -> dict[str, Record]:
+    """What a campaign lists of a kind in :data:`LISTS`, by name or code."""
+    records: tuple[Record, ...] = getattr(campaign, LISTS[kind])
     return {str(getattr(record, "code", getattr(record, "name", ""))): record for record in records}
 
 

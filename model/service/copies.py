@@ -8,6 +8,7 @@ from pathlib import Path
 from model.base.errors import InputError, StoreDamaged, StoreError
 from model.service.fits import fit_lock
 from model.store.backup import Saved, save_copy, unpack_copy
+from model.store.files import flush_folder
 from model.store.opened import Clock, utc_now
 from model.store.store import (
     COPIES,
@@ -144,6 +145,7 @@ def _swap(folder: Path, fresh: Path, before: str | None) -> None:
         elif folder.exists():
             folder.rmdir()  # empty, as was seen
         fresh.rename(folder)
+        flush_folder(folder.parent)
     except OSError as error:
         if moved is not None and moved.exists():
             with suppress(OSError):

@@ -9,6 +9,7 @@ import datetime as dt
 import io
 import json
 import zipfile
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -23,7 +24,10 @@ from model.ingest.log_rows import Row, read_rows, rows_of
 from model.ingest.table import MAX_COLUMNS
 from model.ingest.text_file import decoded, printable, read_content
 from model.records.campaign import Campaign
-from model.service.campaigns import differences
+from model.service.campaigns import Change
+from model.service.merge import merge
+from model.service.stores import counted_pulls
+from model.store.facts import unknown_names
 from model.store.files import written_whole
 from model.store.revisions import Revision, StoredCampaign
 from model.store.store import Store, needs_making
@@ -118,9 +122,12 @@ def _require_apart(revisions: Sequence[Revision]) -> None:
 
 
 def _in_force(campaigns: Sequence[StoredCampaign], revision: Revision) -> int:
-    """Number, from 1, of the campaign that held when a revision was stored."""
-    before = [one.stored_at <= revision.stored_at for one in campaigns]
-    return max(sum(before), 1)
+    """Number, from 1, of the campaign that held when a revision was stored, or knows its names."""
+    first = max(sum(one.stored_at <= revision.stored_at for one in campaigns), 1)
+    # What a merge brought is older than the campaign that came to know its names.
+    later = range(first, len(campaigns) + 1)
+    known = (n for n in later if not unknown_names(campaigns[n - 1].campaign, [revision.pull]))
+    return next(known, first)
 
 
 def _history_cells(revision: Revision, number: int) -> Row:
@@ -197,55 +204,69 @@ def _write(target: Path, contents: dict[str, str]) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """What came of a package: a new store, or pulls that were new to one that was there."""
+    """What came of a package: a new store, or what was new to one that was there.
+
+    Parameters
+    ----------
+    added, skipped : int
+        Pulls that are new and hold, and known ones.
+    removed : int
+        Of those skipped, the ones that were taken out before, and stay so.
+    corrected : tuple of str
+        Of those skipped, the ones that were corrected here since, and stay so.
+    changes : tuple of Change
+        What the campaign came to list besides.
+    """
 
     source: str
     folder: Path
     is_new: bool
     added: int
     skipped: int
+    removed: int = 0
+    corrected: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     def __str__(self) -> str:
         if self.is_new:
             return f"{self.source}: a new store with {self.added} pulls is in {self.folder}."
-        return f"{self.source}: {self.added} pulls added, {self.skipped} skipped as known."
+        out = f" ({self.removed} of them taken out before)" if self.removed else ""
+        added, skipped = counted_pulls(self.added), f"{self.skipped} skipped as known{out}"
+        lines = [f"{self.source}: {added} added, {skipped}."]
+        if self.corrected:
+            lines.append(f"corrected here since, and left so: {', '.join(self.corrected)}")
+        lines += [f"campaign: {change}" for change in self.changes]
+        return "\n  ".join(lines)
 
 
 def import_package(path: Path, folder: Path) -> Taken:
-    """Take a package in: with its history into a new store, or its pulls into one that is there.
-
-    Pulls that both have with other content, and campaigns that differ, are conflicts:
-    listed, and nothing is taken in.
+    """Take a package in, with its history: into a new store, or merged into one that is there.
 
     Raises
     ------
     FaultyFile
-        With every pull that is there with other content, or cannot be read.
+        With everything on which store and package differ (see :mod:`model.service.merge`),
+        or every pull that cannot be read.
     InputError
-        If it is no sound package, or its campaign is not the store's.
+        If it is no sound package.
     """
     package = read_package(path)
-    newest = {revision.pull.id: revision for revision in package.revisions}
-    kept = [revision.pull for revision in newest.values() if not revision.is_removed]
     if needs_making(folder):
         Store.create_with_history(folder, package.campaigns, package.revisions)
-        return Taken(source=package.source, folder=folder, is_new=True, added=len(kept), skipped=0)
-    store = Store.open(folder)
-    conflicts = differences(store.campaign(), package.campaigns[-1].campaign)
-    if conflicts:
-        raise InputError(
-            f"the campaign of {package.source} is not the store's: "
-            + "; ".join(str(conflict) for conflict in conflicts),
-            hint="Nothing of it was stored. Bring both campaign files to the same with "
-            "`kedgewise new`, or take it into a store of its own with --store.",
-        )
-    added = store.add_pulls(kept, package.source)
+        newest = {revision.pull.id: revision for revision in package.revisions}
+        kept = sum(not revision.is_removed for revision in newest.values())
+        return Taken(source=package.source, folder=folder, is_new=True, added=kept, skipped=0)
+    campaign = package.campaigns[-1].campaign
+    found = merge(Store.open(folder), package.source, campaign, package.revisions)
     return Taken(
         source=package.source,
         folder=folder,
         is_new=False,
-        added=added.added,
-        skipped=added.skipped,
+        added=len(found.added),
+        skipped=len(found.skipped),
+        removed=len(found.removed),
+        corrected=found.corrected,
+        changes=found.changes,
     )
 
 
@@ -293,7 +314,18 @@ def read_package(path: Path) -> Package:
         raise _no_package(source, f"{type(error).__name__}: {error}") from error
     if not campaigns:
         raise _no_package(source, "it holds no campaign")
+    _require_numbered(revisions, source)
     return Package(source=source, campaigns=campaigns, revisions=revisions)
+
+
+def _require_numbered(revisions: Sequence[Revision], source: str) -> None:
+    """Refuse a pull whose versions are not the first, the second and so on."""
+    numbers: Counter[str] = Counter()
+    for revision in revisions:
+        numbers[revision.pull.id] += 1
+        if revision.number != numbers[revision.pull.id]:
+            found = f"version {revision.number} of pull {revision.pull.id} is not in its place"
+            raise _no_package(source, found)
 
 
 def _rows(text: str) -> list[Row]:

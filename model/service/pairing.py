@@ -24,7 +24,7 @@ CODE_LENGTH: Final = 8
 """31 to the 8th codes, 40 bits: twenty guesses find one with a chance of 2 in 10 to the 11th."""
 CODE_LASTS: Final = dt.timedelta(minutes=10)
 MOST_FROM_ADDRESS: Final = 5
-"""Wrong guesses from one address; then it is locked out for a while."""
+"""Wrong guesses from one address; then it is locked out for a while, or until the next code."""
 LOCK_LASTS: Final = dt.timedelta(minutes=10)
 MOST_PER_CODE: Final = 20
 """Wrong guesses of one code from all addresses; then the code is void, and a new one needed."""
@@ -44,7 +44,7 @@ class Refusal(StrEnum):
 
     WRONG = "the code is not right"
     NO_CODE = "no code is open: it has expired, was used, or was guessed at too often"
-    LOCKED = "too many wrong codes from this device"
+    LOCKED = "too many wrong codes from this address"
 
 
 class Closed(StrEnum):
@@ -116,13 +116,18 @@ def begin(rng: random.Random) -> Pairing:
 
 
 def offer(pairing: Pairing, *, now: dt.datetime, rng: random.Random) -> Offered:
-    """A new code in the place of any before it; who is locked out stays so."""
+    """A new code in the place of any before it; whoever was locked out may try this one.
+
+    Behind one router all share an address: who guesses there would else keep the owner's own
+    devices out. However often that is undone, :data:`MOST_PER_CODE` bounds the guesses of a code.
+    """
     code = "".join(rng.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
     change = {
         "code_hash": _code_hash(pairing, code),
         "code_until": now + CODE_LASTS,
         "closed": None,
         "wrong": 0,
+        "tries": {},
     }
     return Offered(pairing=pairing.model_copy(update=change), code=code)
 

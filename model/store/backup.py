@@ -24,7 +24,7 @@ from model.base.errors import InputError, StoreError
 from model.records.base import Record
 from model.store import posterior_files
 from model.store.database import DATABASE_NAME, Database
-from model.store.files import flush, written_whole
+from model.store.files import flush, flush_folder, written_whole
 from model.store.tables import PosteriorRow
 
 MANIFEST: Final = "manifest.json"
@@ -211,6 +211,7 @@ def _unpack_one(
     if digest.hexdigest() != sha256:
         raise _no_copy(source, f"{name!r} is not what was copied")
     flush(target)
+    flush_folder(target.parent)
 
 
 def _no_copy(source: Path, found: str) -> InputError:

@@ -147,8 +147,12 @@ def _shown(key: str, values: Mapping[str, object], written: Written) -> str:
         return f"{own:.6g} {LOAD_SYMBOLS[written.load_unit]}"
     if isinstance(value, int | float) and key.endswith("_m"):
         return f"{from_m(value, written.length_unit):.6g} {written.length_unit}"
-    # A terminal must not be told what to do by a note.
-    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in str(value))
+    return shown_text(str(value))
+
+
+def shown_text(text: str) -> str:
+    """A text fit to be shown: a terminal must not be told what to do by a note."""
+    return "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text)
 
 
 def _plain(pull: Pull) -> dict[str, object]:

@@ -17,6 +17,29 @@ def flush(path: Path) -> None:
         os.fsync(file.fileno())
 
 
+def flush_folder(folder: Path) -> None:
+    """Force what a folder calls its files to disk, else a power cut may undo a rename.
+
+    Windows has no such call, and some disks of other machines refuse it; the rename has
+    been done all the same.
+    """
+    if os.name == "nt":
+        return
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def swap_in(temporary: Path, target: Path) -> None:
+    """Put a file that was written into its place at once: its content first, then its name."""
+    flush(temporary)
+    temporary.replace(target)
+    flush_folder(target.parent)
+
+
 @contextmanager
 def written_whole(target: Path) -> Iterator[Path]:
     """A temporary path beside a file, swapped in once what was written there is on the disk.
@@ -26,8 +49,7 @@ def written_whole(target: Path) -> Iterator[Path]:
     temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.part")
     try:
         yield temporary
-        flush(temporary)
-        temporary.replace(target)
+        swap_in(temporary, target)
     finally:
         with suppress(OSError):
             temporary.unlink(missing_ok=True)

@@ -1,6 +1,6 @@
 """The campaign and its pulls: facts in, facts out, nothing overwritten."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from sqlalchemy.orm import Session
@@ -37,12 +37,16 @@ from model.store.revisions import (
     require_stored,
     require_unchanged,
     revisions_of,
+    row_of,
 )
 from model.store.tables import campaign_row
 
 TAKEN_OUT: Final = "taken out"
 PUT_BACK: Final = "put back"
 """Sources of revisions that come from no file."""
+
+Decide = Callable[[Campaign, tuple[Revision, ...]], tuple[Campaign, Sequence[Revision]]]
+"""From campaign and history to the campaign that is to hold, and revisions to be added."""
 
 
 class KeptFacts(Opened):
@@ -121,6 +125,30 @@ class KeptFacts(Opened):
                 )
             if campaign != old:
                 self._put_campaign(session, campaign)
+
+    def merge(self, decide: Decide) -> None:
+        """Store what another store knows beyond this one, with when, by whom and why each came.
+
+        Parameters
+        ----------
+        decide : callable
+            Called while nobody else writes; whatever it raises, nothing is stored. What it
+            gives must lose nothing that stored pulls refer to, and number the revisions on.
+
+        Raises
+        ------
+        InputError
+            If a revision names what the campaign does not know.
+        """
+        with self._database.writing() as session:
+            old = current_campaign(session)
+            campaign, revisions = decide(old, all_revisions(session))
+            require_known(campaign, [revision.pull for revision in revisions])
+            if campaign != old:
+                self._put_campaign(session, campaign)
+            for revision in revisions:
+                session.add(row_of(revision))
+                session.flush()  # the later of two has the higher number
 
     def _put_campaign(self, session: Session, campaign: Campaign) -> None:
         session.add(campaign_row(campaign, self._clock()))

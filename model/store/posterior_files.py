@@ -2,7 +2,6 @@
 
 import hashlib
 import io
-import os
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -12,7 +11,7 @@ from pydantic import ValidationError
 from model.base.errors import PosteriorInvalid, StoreError
 from model.posterior.posterior import FitCheck, Posterior, Provenance, schema_faults
 from model.records.campaign import Campaign
-from model.store.files import flush
+from model.store.files import swap_in
 
 FOLDER_NAME: Final = "posteriors"
 SUFFIX: Final = ".nc"
@@ -54,11 +53,10 @@ def write(folder: Path, posterior: Posterior, *, mark: str) -> tuple[str, str]:
         target.mkdir(exist_ok=True)
         content = _content(posterior)
         temporary.write_bytes(content)
-        flush(temporary)  # so that the swap cannot outrun it in a power cut
         sha256 = hashlib.sha256(content).hexdigest()
         # The hash in the name: a file that a row already points to is never overwritten.
         name = f"{posterior.provenance.id[:16]}-{sha256[:12]}{SUFFIX}"
-        os.replace(temporary, target / name)  # noqa: PTH105 - the one atomic swap
+        swap_in(temporary, target / name)
     except OSError as error:
         raise StoreError(
             f"the posterior could not be written to {target} ({error})",

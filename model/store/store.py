@@ -11,7 +11,7 @@ from typing import Final, Self
 from model.base.errors import NoStore, StoreError
 from model.records.campaign import Campaign
 from model.store.database import DATABASE_NAME, Database
-from model.store.files import locked
+from model.store.files import flush_folder, locked
 from model.store.kept_answers import KeptAnswers
 from model.store.kept_facts import KeptFacts
 from model.store.kept_fits import KeptFits
@@ -85,6 +85,7 @@ class Store(KeptFacts, KeptFits, KeptAnswers, KeptTrail):
         """A store in a folder that is there; nothing is in it yet."""
         try:
             folder.mkdir(parents=True, exist_ok=True)
+            flush_folder(folder.parent)
         except OSError as error:
             raise StoreError(
                 f"the folder {folder} cannot be made ({error})",

@@ -40,6 +40,33 @@ def test_the_same_as_json(on_two_days):
     assert first["waits_because"] is None
 
 
+@pytest.fixture
+def their_package(on_two_days):
+    """The same pulls and one more, as a package of another tester's store."""
+    for arguments in (("new", "campaign.toml"), ("import", "more.csv"), ("export", "theirs.zip")):
+        store = ("--store", "./theirs")
+        assert on_two_days(*arguments, *store).code == 0
+    return "theirs.zip"
+
+
+def test_a_package_ends_with_what_moved_too(on_two_days, their_package, small_campaign):
+    found = on_two_days("import", their_package)
+    assert found.code == 0
+    assert "theirs.zip: 1 pull added, 16 skipped as known." in found.out
+    assert "full answers still rest on 15: run `kedgewise fit`." in found.out
+    for question in small_campaign.questions:
+        [line] = [line for line in found.out.splitlines() if line.strip().startswith(question.name)]
+        assert "→" in line
+        assert line.endswith(", quick")
+    assert "What moved" not in on_two_days("import", their_package).out
+
+
+def test_a_package_as_json_too(on_two_days, their_package):
+    found = on_two_days("import", their_package, "--json").json
+    assert (found["added"], found["skipped"], found["taken_out_before"]) == (1, 16, 0)
+    assert found["moved"][0]["after"]["posterior"]["state"] == "quick"
+
+
 def test_nothing_new_moves_nothing(on_two_days):
     assert "What moved" not in on_two_days("import", "pulls.csv").out
 

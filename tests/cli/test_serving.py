@@ -10,7 +10,8 @@ import urllib.request
 import pytest
 
 from app import serving
-from app.serving import LOCAL_ADDRESS, command, require_free, require_local
+from app.serving import LOCAL_ADDRESS, STORE_VARIABLE, command, require_free, require_local
+from app.tether import TETHERED_VARIABLE
 from model.base.errors import InputError, KedgewiseError
 from model.store.store import Store
 
@@ -80,3 +81,62 @@ def test_serve_answers_tells_its_store_and_stops_on_request(tmp_path, small_camp
     # Nothing but our own word: no greeting, no lines of the server.
     assert (tmp_path / "err").read_text().splitlines() == ["Stopped."]
     require_free(free_port)  # nothing was left running
+
+
+def _until_it_answers(port, process):
+    deadline = time.monotonic() + 90
+    while not serving._answers(serving.url_of(port)):
+        assert process.poll() is None
+        assert time.monotonic() < deadline
+        time.sleep(0.2)
+
+
+@pytest.mark.parametrize("is_tethered", [True, False])
+def test_the_web_app_ends_with_whoever_started_it(is_tethered, tmp_path, small_campaign, free_port):
+    """Its standard input closes when the other end dies, however it died."""
+    store = Store.create(tmp_path / "store", small_campaign)
+    process = subprocess.Popen(
+        command(free_port),
+        env={
+            **os.environ,
+            STORE_VARIABLE: str(store.folder),
+            TETHERED_VARIABLE: "1" if is_tethered else "",
+        },
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+    )
+    try:
+        _until_it_answers(free_port, process)
+        process.stdin.close()
+        if is_tethered:
+            process.wait(30)
+            require_free(free_port)
+        else:
+            with pytest.raises(subprocess.TimeoutExpired):
+                process.wait(3)
+            assert serving._answers(serving.url_of(free_port))
+    finally:
+        process.kill()
+        process.wait()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs to kill one process alone")
+def test_a_serve_that_was_killed_leaves_no_door_open(tmp_path, small_campaign, free_port):
+    store = Store.create(tmp_path / "store", small_campaign)
+    process = subprocess.Popen(
+        [
+            *(sys.executable, "-c", "from app.cli import main; main()", "serve", "--no-worker"),
+            *("--store", str(store.folder), "--port", str(free_port)),
+        ],
+        stdout=subprocess.DEVNULL,
+    )
+    try:
+        _until_it_answers(free_port, process)
+    finally:
+        process.kill()
+        process.wait()
+    deadline = time.monotonic() + 30
+    while serving._answers(serving.url_of(free_port)):
+        assert time.monotonic() < deadline
+        time.sleep(0.2)
+    require_free(free_port)

@@ -108,6 +108,14 @@ def test_another_campaign_is_a_conflict(package, small_campaign, tmp_path):
     assert other.pulls() == ()
 
 
+def test_a_version_out_of_its_place_is_no_sound_package(package, tmp_path):
+    files = contents(package)
+    rows = files["pulls.csv"].splitlines(keepends=True)
+    bad = files | {"pulls.csv": "".join([*rows, rows[1]])}
+    with pytest.raises(InputError, match=r"version 1 of pull .* is not in its place"):
+        import_package(written(tmp_path / "bad.zip", bad), tmp_path / "again")
+
+
 def test_no_package_is_written_over_another_file(package, lived):
     before = package.read_bytes()
     with pytest.raises(InputError, match="is there already"):

@@ -112,9 +112,39 @@ def test_a_thousand_guesses_from_one_address_are_locked_out(door):
     assert answers[:MOST_FROM_ADDRESS] == [Refusal.WRONG] * MOST_FROM_ADDRESS
     assert set(answers[MOST_FROM_ADDRESS:]) == {Refusal.LOCKED}
     assert door.type(code) is Refusal.LOCKED  # also the right one
-    assert door.type(door.offer()) is Refusal.LOCKED  # and a new one
-    door.now += LOCK_LASTS
-    assert door.type(door.offer()) not in set(Refusal)
+    door.now += LOCK_LASTS - dt.timedelta(seconds=1)
+    assert door.type(code) is Refusal.LOCKED
+    door.now += dt.timedelta(seconds=1)
+    assert door.type(code) is not Refusal.LOCKED
+
+
+def guessed_by_a_neighbour(door):
+    """Five wrong guesses from the address that the owner's own devices have, too."""
+    for _ in range(MOST_FROM_ADDRESS):
+        door.type(WRONG)
+    assert door.type(WRONG) is Refusal.LOCKED
+
+
+def test_a_new_code_lifts_the_lock_behind_one_router(door):
+    door.offer()
+    guessed_by_a_neighbour(door)
+    assert door.knows(door.type(door.offer()))
+
+
+def test_a_code_that_kept_the_tries_would_keep_the_owner_out(door):
+    door.offer()
+    guessed_by_a_neighbour(door)
+    tries = door.state.tries
+    code = door.offer()
+    door.state = door.state.model_copy(update={"tries": tries})
+    assert door.type(code) is Refusal.LOCKED
+
+
+def test_however_often_the_lock_is_lifted_a_code_bears_twenty_guesses(door):
+    for _ in range(3):
+        door.offer()
+        guesses = [door.type(WRONG, f"192.168.1.{n % 50}") for n in range(200)]
+        assert guesses.count(Refusal.WRONG) == MOST_PER_CODE
 
 
 def test_a_thousand_guesses_from_as_many_addresses_void_the_code(door):
