@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from model.base.errors import FaultyFile
+from model.base.errors import Fault, FaultyFile
 from model.ingest.cells import CellFault, Style, read_date, read_ending, read_number, read_signs
 from model.ingest.columns import is_measured, known_column
 from model.ingest.header_rows import without_headers
@@ -26,7 +26,7 @@ from model.ingest.headings_said import headings_said
 from model.ingest.known_names import plain
 from model.ingest.table import Row, Table, read_table, table_of
 from model.ingest.text_file import decoded
-from model.ingest.workbook import WORKBOOK_MARK, read_workbook
+from model.ingest.workbook import WORKBOOK_MARK, naming_others, read_workbook
 from model.records.columns import PLAIN, DateOrder
 from model.records.pull import Ending
 
@@ -175,15 +175,16 @@ def survey_log(
 
 
 def _table(content: bytes, source: str) -> tuple[Table, tuple[str, ...], bool]:
-    notes: tuple[str, ...] = ()
-    is_text = not content.startswith(WORKBOOK_MARK)
-    if is_text:
-        table, faults = read_table(decoded(source, content), source)
-    else:
-        sheet = read_workbook(content, source, _is_measured)
-        rows = [Row(line=line, cells=cells) for line, cells in sheet.rows]
-        table, faults = table_of(rows, [], source, PLAIN)
-        notes = sheet.notes
+    if not content.startswith(WORKBOOK_MARK):
+        return _shaped(*read_table(decoded(source, content), source)), (), True
+    sheet = read_workbook(content, source, _is_measured)
+    rows = [Row(line=line, cells=cells) for line, cells in sheet.rows]
+    with naming_others(sheet.others):
+        return _shaped(*table_of(rows, [], source, PLAIN)), sheet.notes, False
+
+
+def _shaped(table: Table | None, faults: list[Fault]) -> Table:
+    """The table, if nothing is wrong with its shape."""
     if table is None:
         raise FaultyFile(faults)
     table, headers = without_headers(table, dict.fromkeys(HEADING_WORDS, ""))
@@ -191,7 +192,7 @@ def _table(content: bytes, source: str) -> tuple[Table, tuple[str, ...], bool]:
         raise FaultyFile(headers)
     if faults or headers:
         raise FaultyFile([*faults, *headers])
-    return table, notes, is_text
+    return table
 
 
 def _is_measured(heading: str) -> bool:

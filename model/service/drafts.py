@@ -153,7 +153,8 @@ def _require_columns(survey: LogSurvey) -> None:
     if lacking:
         called = {"load": "load or step", "outing": f"outing, and dates of {survey.days} days"}
         listed = " and no ".join(f"column {called.get(each, each)}" for each in lacking)
-        raise InputError(f"{survey.source} has no {listed}", hint=_how_to_add(survey, lacking))
+        hint = " ".join([_how_to_add(survey, lacking), *survey.notes])
+        raise InputError(f"{survey.source} has no {listed}", hint=hint)
 
 
 def _how_to_add(survey: LogSurvey, lacking: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ import io
 import re
 
 import pytest
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from model.base.errors import FaultyFile, InputError
 from model.ingest.campaign_file import read_campaign
@@ -380,6 +380,17 @@ def test_what_cannot_be_said_of_a_heading(said, found, hint, log):
     with pytest.raises(InputError, match=re.escape(found)) as caught:
         look_through(log("own.csv", OWN), said)
     assert hint in caught.value.hint
+
+
+@pytest.mark.parametrize("first", ["what,when\na day out,early\n", ""])
+def test_a_log_on_the_second_sheet(first, log):
+    path = log("old.xlsx", first)
+    book = load_workbook(path)
+    book.create_sheet("Pulls").append(["pull"])
+    book.save(path)
+    with pytest.raises(InputError) as caught:
+        look_through(path)
+    assert "'Pulls' was not" in caught.value.hint
 
 
 def test_names_that_toml_would_take_for_something_else(log, tmp_path):
