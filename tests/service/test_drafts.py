@@ -198,7 +198,7 @@ def test_the_demos_own_campaign_is_never_touched(tmp_path):
     ("answers", "found"),
     [
         ({"mass_kg.S7": "6"}, "nothing is left open under 'mass_kg.S7'"),
-        ({"mass_kg.S6": "six"}, "'six' is no number above 0"),
+        ({"mass_kg.S6": "6", "mass_kg.P9": "9 kg"}, "mass_kg.P9: '9 kg' is no number above 0"),
         ({"mass_kg.S6": "0"}, "'0' is no number above 0"),
         ({"ladder": "1 two 3"}, "'two' is no step"),
         ({"class.Schlick": "jelly"}, "'jelly' is not what kind of bottom"),
@@ -209,6 +209,44 @@ def test_an_answer_that_is_none(answers, found, log, tmp_path):
         drafted(log("own.csv", OWN), answers, tmp_path)
     assert caught.value.hint
     assert not (tmp_path / "draft.toml").exists()
+
+
+EMPTY = """\
+pull,anchor,seabed,ending,load_kn,leader
+1,S6,sand,released,2.6,
+2,S6,sand,held,4.6,wire 2 m
+3,S6,sand,held,4.6,
+"""
+
+
+def test_a_baseline_that_no_cell_names(log, tmp_path):
+    """Filled in by hand as the draft says, its standing question with it."""
+    path = log("log.csv", EMPTY)
+    text = drafted(path, {}, tmp_path).path.read_text("utf-8")
+    [line] = [line for line in text.splitlines() if line.startswith("baseline = ")]
+    assert "its empty cells mean the baseline; add it to levels where it is not among" in line
+    answers = {
+        "usual_scope": "5", "top_thrust": "4.6", "ladder": "2.6 3.2 4.6", "dwell_s": "15",
+        "final_hold_s": "60", "mass_kg.S6": "6",
+    }  # fmt: skip
+    (tmp_path / "draft.toml").unlink()
+    [(gap, _)] = drafted(path, answers, tmp_path).gaps
+    assert gap.key == "baseline.leader"
+    text = (tmp_path / "draft.toml").read_text("utf-8").replace(f'"{GAP}"  #', '"chain"  #')
+    (tmp_path / "draft.toml").write_text(text, "utf-8")
+    with pytest.raises(FaultyFile, match=r"'chain' is not among the levels\. Add it to levels"):
+        read_campaign(tmp_path / "draft.toml")
+    text = text.replace('levels = ["', 'levels = ["chain", "').replace("BASELINE", "chain")
+    head, start, questions = text.partition("# [[questions]]")
+    filled = f"{head}{start}{questions}".replace("\n# [[", "\n[[")
+    for key in ("name", "a", "b"):
+        filled = filled.replace(f"\n# {key} = ", f"\n{key} = ")
+    (tmp_path / "draft.toml").write_text(filled, "utf-8")
+    _, store = imported(path, tmp_path)
+    [question] = store.campaign().questions
+    assert (question.name, question.a.levels, question.b.levels) == (
+        "leader wire 2 m", {"leader": "wire 2 m"}, {"leader": "chain"},
+    )  # fmt: skip
 
 
 def test_steps_by_their_labels(log, tmp_path):
