@@ -90,6 +90,7 @@ def read_campaign_text(text: str, source: str) -> CampaignReading:
     parts = {key.name: top.values[key.name] for key in PART_KEYS if key.name in top.values}
     values, notes, found = _read_parts(parts, place)
     faults += found
+    faults += alike_faults([(top.values["name"], top.at("name"))] if "name" in top.values else [])
     faults += _main_question(top, parts)
     faults += _interactions(top, parts)
     if faults:

@@ -23,7 +23,7 @@ from model.ingest.heading_guesses import (
     names_force,
 )
 from model.ingest.headings_said import headings_said
-from model.ingest.known_names import plain
+from model.ingest.known_names import plain, visible
 from model.ingest.table import Row, Table, read_table, table_of
 from model.ingest.text_file import decoded
 from model.ingest.workbook import WORKBOOK_MARK, naming_others, read_workbook
@@ -220,11 +220,11 @@ def _units(headings: Sequence[str], own: Mapping[str, str]) -> dict[str, str]:
 
 
 def _distinct(rows: Sequence[Cells], column: str) -> tuple[str, ...]:
-    """Different names of a column, as each was written first."""
+    """Different names of a column, as each was written first, without what nobody sees."""
     found: dict[str, str] = {}
     for row in rows:
         if row.get(column):
-            found.setdefault(plain(row[column]), row[column])
+            found.setdefault(plain(row[column]), visible(row[column]))
     return tuple(found.values())
 
 
@@ -282,7 +282,7 @@ def _signs(rows: Sequence[Cells], style: Style) -> tuple[str, ...]:
         except CellFault:
             continue
         for sign in signs:
-            found.setdefault(plain(sign), sign)
+            found.setdefault(plain(sign), visible(sign))
     return tuple(found.values())
 
 

@@ -249,6 +249,17 @@ def test_a_baseline_that_no_cell_names(log, tmp_path):
     )  # fmt: skip
 
 
+def test_a_name_with_a_sign_that_nobody_sees(log, tmp_path):
+    """A draft with it would be refused; without it the log goes in all the same."""
+    path = log("strange.csv", STRANGE.replace("S6", "S6\u200b").replace("Tag 1", "Tag\u202e 1"))
+    done = drafted(path, STRANGE_ANSWERS, tmp_path)
+    assert (done.gaps, done.faults) == ((), ())
+    _, store = imported(path, tmp_path)
+    assert {(pull.anchor, pull.outing) for pull in store.pulls()} == {
+        ("S6", "Tag 1"), ("S6", "Tag 2"),
+    }  # fmt: skip
+
+
 def test_steps_by_their_labels(log, tmp_path):
     text = "pull,anchor,seabed,ending,step\n1,S6,sand,released,900 rpm\n2,S6,sand,held,1200 rpm\n"
     path = log("log.csv", text)
