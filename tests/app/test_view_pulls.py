@@ -1,5 +1,7 @@
 """The Pulls page: table, corrections looked at before they are stored, uploads, histories."""
 
+import json
+
 import pytest
 
 from app.parts import pull_table
@@ -10,6 +12,11 @@ from model.records.treatment import Treatment
 from model.service import corrections
 from model.store.revisions import Reason
 from model.store.store import Store
+
+PHONE_TABLE_PX = 326
+"""Width of the table on a screen of 390 pixels, as measured there."""
+CELL_PX, PIXELS_A_CHARACTER = 16, 6.6
+"""What a cell of words took there."""
 
 
 def said(at):
@@ -44,6 +51,17 @@ def test_every_pull_is_in_the_table(page, store):
     assert "16 pulls of 16." in said(at)
     at.selectbox(key="Anchor").select("P9").run()
     assert set(at.dataframe[0].value["anchor"]) == {"P9"}
+
+
+def test_what_a_phone_shows_first(page, store, small_pulls):
+    """The pull, however long its name, and beside it whole how it went."""
+    long = small_pulls[0].model_copy(update={"code": "the second one after lunch, by the pier"})
+    store.add_pulls([long], "made up")
+    table = page("pulls").dataframe[0]
+    assert list(table.value)[:2] == ["pull", "how it went"]
+    widths = json.loads(table.proto.columns)
+    went = CELL_PX + PIXELS_A_CHARACTER * len("let go at 1240 lbf, on its side")
+    assert widths["pull"]["width"] + went <= PHONE_TABLE_PX
 
 
 def test_a_pull_in_words(small_pulls, small_campaign):
