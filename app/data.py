@@ -196,6 +196,7 @@ def moved(question: Question) -> Moved:
         looks=tuple(found[pulls] for pulls in sorted(found)),
         not_yet=trail.not_yet,
         withheld=sum(point.summary is None for point in trail.points),
+        has_worker=worker() is not None,
     )
 
 

@@ -14,6 +14,7 @@ from pydantic_core import ErrorDetails
 
 from model.base.constants import MOST_LOAD_KN
 from model.base.errors import InputError, UnknownName
+from model.ingest.known_names import shown, suggestion
 from model.records.campaign import Campaign
 from model.records.question import Question, SetUp
 from model.service.answers import without_baselines
@@ -81,8 +82,8 @@ def _one(parameters: Mapping[str, Sequence[str]], key: str) -> str | None:
 def _known(kind: str, name: str, known: Sequence[str]) -> str:
     if name not in known:
         raise UnknownName(
-            f"the link names an unknown {kind} {name!r}",
-            hint=f"This campaign knows: {', '.join(known) or 'none'}.",
+            f"the link names an unknown {kind} {shown(name)}",
+            hint=f"{suggestion(name, known)}.",
         )
     return name
 

@@ -72,11 +72,14 @@ class Moved:
         Pulls whose answer on the way is still to be worked out.
     withheld : int
         Pulls at which there was none to give before the next full fit.
+    has_worker : bool
+        Whether a fitting worker runs, which works out what is not there yet.
     """
 
     looks: tuple[Look, ...]
     not_yet: int = 0
     withheld: int = 0
+    has_worker: bool = False
 
 
 def measure_rows(answer: Answer) -> tuple[MeasureRow, ...]:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from model.ingest.draft_questions import DraftQuestion
     from model.service.drafts import Drafted
 
+HEADING: Final = "heading."
+"""Begins the key under which is said what a heading of the log means."""
 SHOWN_FAULTS: Final = 10
 """Faults of the log that are spelt out; the import names them all."""
 
@@ -25,9 +27,9 @@ def draft(
     """Draft a campaign file from a log; what it leaves open is asked at a terminal."""
     from model.service.drafts import look_through, write_draft
 
-    answers = _answers(say)
+    answers, headings = _said(say)
     target = output or log.with_suffix(".toml")
-    looked = look_through(log)
+    looked = look_through(log, headings)
     name = answers.pop("name", "")
     if sys.stdin.isatty() and not as_json:
         answers = {**_asked(looked.questions, answers), **answers}
@@ -37,18 +39,22 @@ def draft(
         show_json(_draft_json(done, log))
     else:
         _tell_faults(done, log)
-        show(_said(done, log))
+        show(_ending(done, log))
 
 
-def _answers(say: Sequence[str]) -> dict[str, str]:
-    """Answers by key; the last sign of equality before the answer's own is the one that parts."""
-    answers = {}
+def _said(say: Sequence[str]) -> tuple[dict[str, str], dict[str, str]]:
+    """Answers by their key, and what headings mean by the heading, which may have an ``=``."""
+    answers, headings = {}, {}
     for text in say:
-        key, equals, answer = text.partition("=")
+        is_heading = text.lstrip().casefold().startswith(HEADING)
+        key, equals, answer = text.rpartition("=") if is_heading else text.partition("=")
         if not equals or not key.strip():
             raise InputError(f"--say {text!r} is no KEY=ANSWER", hint='Write --say "mass_kg.S6=6".')
-        answers[key.strip()] = answer
-    return answers
+        if is_heading:
+            headings[key.strip()[len(HEADING) :]] = answer
+        else:
+            answers[key.strip()] = answer
+    return answers, headings
 
 
 def _asked(questions: "Sequence[DraftQuestion]", answers: Mapping[str, str]) -> dict[str, str]:
@@ -107,7 +113,7 @@ def _tell_faults(done: "Drafted", log: Path) -> None:
         tell(f"  and {len(done.faults) - SHOWN_FAULTS} more")
 
 
-def _said(done: "Drafted", log: Path) -> str:
+def _ending(done: "Drafted", log: Path) -> str:
     file, source = shlex.quote(str(done.path)), shlex.quote(str(log))
     lines = [f"A draft of the campaign file is in {done.path}."]
     if done.gaps:

@@ -44,13 +44,14 @@ def show_table_behind(table: pd.DataFrame, label: str) -> None:
     """
     table = table.map(lambda cell: guarded(cell) if isinstance(cell, str) else cell)
     columns = {
-        str(name): st.column_config.Column(width=_width(str(name), table[name])) for name in table
+        str(name): st.column_config.Column(width=cell_width(str(name), table[name]))
+        for name in table
     }
     with st.expander(label):
         st.dataframe(table, hide_index=True, alt=label, column_config=columns, width="content")
 
 
-def _width(name: str, cells: Iterable[object]) -> int:
+def cell_width(name: str, cells: Iterable[object]) -> int:
     """Pixels that show the longest cell of a column whole."""
     longest = max([len(name), *(len(str(cell)) for cell in cells)])
     return int(CELL_ROOM + PIXELS_A_CHARACTER * longest)
@@ -172,10 +173,13 @@ def _say_not_yet(moved: Moved) -> None:
     """What is missing of the way: still to be worked out, or not to be told before a full fit."""
     missing = []
     if moved.not_yet:
-        missing.append(
-            f"Not yet: {counted(moved.not_yet, 'pull')} on the way; they are worked out in the "
-            "background, or by `kedgewise fit --trail`."
+        it = "it is" if moved.not_yet == 1 else "they are"
+        how = (
+            f"{it} worked out in the background, or by `kedgewise fit --trail`"
+            if moved.has_worker
+            else f"run `kedgewise fit --trail`, and {it} worked out"
         )
+        missing.append(f"Not yet: {counted(moved.not_yet, 'pull')} on the way; {how}.")
     if moved.withheld:
         missing.append(
             f"At {counted(moved.withheld, 'pull')} no quick answer could be given before the "

@@ -1,11 +1,13 @@
 """Pulls as a table, one line each, and the versions of one of them."""
 
 from collections.abc import Sequence
+from typing import Final
 
 import pandas as pd
 import streamlit as st
 
 from app.marks import ENDING_WORDS, MODE_WORDS
+from app.parts.pictures import cell_width
 from app.style.numbers import load
 from app.style.text import as_prose, as_text
 from model.ingest.formula_guard import guarded
@@ -13,6 +15,9 @@ from model.records.campaign import Campaign
 from model.records.pull import Bite, Ending, Pull
 from model.store.facts import Written, differences
 from model.store.revisions import Revision
+
+WIDEST_NAME: Final = 100
+"""Pixels of the pulls' names: beside it a phone shows whole how a pull of one bite went."""
 
 _STOOD = {Ending.HELD, Ending.STOPPED}
 
@@ -46,8 +51,8 @@ def pull_table(pulls: Sequence[Pull], campaign: Campaign) -> pd.DataFrame:
     found = pd.DataFrame(
         {
             "pull": [pull.id for pull in pulls],
-            "anchor": [pull.anchor for pull in pulls],
             "how it went": [course_words(pull, campaign) for pull in pulls],
+            "anchor": [pull.anchor for pull in pulls],
             "changed": [rig_words(pull, campaign) for pull in pulls],
             "seabed": [pull.seabed for pull in pulls],
             "site": [pull.site or "" for pull in pulls],
@@ -60,7 +65,15 @@ def pull_table(pulls: Sequence[Pull], campaign: Campaign) -> pd.DataFrame:
 
 def show_pull_table(pulls: Sequence[Pull], campaign: Campaign) -> None:
     """The table; it can be searched, sorted and downloaded."""
-    st.dataframe(pull_table(pulls, campaign), hide_index=True, width="stretch", key="pull table")
+    table = pull_table(pulls, campaign)
+    width = min(WIDEST_NAME, cell_width("pull", table["pull"]))
+    st.dataframe(
+        table,
+        hide_index=True,
+        width="stretch",
+        key="pull table",
+        column_config={"pull": st.column_config.Column(width=width)},
+    )
 
 
 def show_history(revisions: Sequence[Revision], campaign: Campaign) -> None:

@@ -8,6 +8,7 @@ import streamlit as st
 from app import data
 from app.pages import MOST_UPLOAD_MB
 from app.parts.changing import ask_why, done, show_changes
+from app.style.cards import show_failed
 from app.style.numbers import counted
 from app.style.text import as_prose
 from model.base.errors import FaultyFile
@@ -50,7 +51,7 @@ def _label(found: Imported) -> str:
 
 
 def _show_found(found: Imported) -> None:
-    st.markdown(as_prose(f"{found} Nothing is stored yet."))
+    st.markdown(as_prose(f"{found.as_preview()} Nothing is stored yet."))
     if found.notes:
         lines = [f"- {as_prose(note)}" for note in found.notes[:MOST_NOTES]]
         st.markdown("Taken for granted:\n" + "\n".join(lines))
@@ -61,8 +62,7 @@ def _show_found(found: Imported) -> None:
 
 def _show_faults(error: FaultyFile) -> None:
     """Every fault with its line and column, in the order of the file."""
-    st.error(f"**Failed:** {counted(len(error.faults), 'fault')}; nothing of it was stored.",
-             icon=":material/error:")  # fmt: skip
+    show_failed(counted(len(error.faults), "fault"), error.hint)
     st.dataframe(
         pd.DataFrame(
             {

@@ -34,7 +34,11 @@ from model.records.question import Measure, Question, SetUp
 
 CHOOSING: Final = "choosers unfolded"
 """Key under which a visit remembers that it began with a choice to make."""
-
+INSTEAD: Final = (
+    "Another question is shown in its place. Choose what was meant below, or open the link once "
+    "it is put right."
+)
+"""Said below what is wrong with a link."""
 
 NOTHING_TO_COMPARE: Final = NotYet(
     question="first",
@@ -71,6 +75,7 @@ def _start(first: Question, campaign: Campaign) -> tuple[Question, bool]:
         return first, bool(campaign.questions)
     with guarded():
         return question_from(parameters, campaign), True
+    st.markdown(INSTEAD)
     return first, False
 
 

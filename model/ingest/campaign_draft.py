@@ -19,6 +19,8 @@ from model.records.campaign import UNKNOWN_LADDER
 
 LADDER = "steps"
 BOAT = "boat"
+BASELINE = "BASELINE"
+"""Stands in a question that waits for the baseline of its treatment."""
 
 Answers = Mapping[str, str]
 """TOML of each answer, by the key of its question."""
@@ -202,9 +204,14 @@ def unit_asked(text: str) -> str:
 def _questions(survey: LogSurvey, answers: Answers) -> Iterator[str]:
     yield from ("", "# Standing questions, answered at every fit: add your own.")
     for name, baseline, levels in _changed(survey, answers):
-        for level in levels if baseline else ():
+        # A gap here would be one more fault for what its section asks already.
+        begin = "" if baseline else "# "
+        if not baseline:
+            yield f"# Once {shown(name)} has its baseline above: write it for {BASELINE}, and take"
+            yield '# each "# " below away; where one of the levels is the baseline, leave it out.'
+        for level in levels:
             if level != baseline:
-                yield "[[questions]]"
-                yield f"name = {quoted(f'{name} {level}')}"
-                yield f"a = {quoted(f'{name}={level}')}"
-                yield f"b = {quoted(f'{name}={baseline}')}"
+                yield f"{begin}[[questions]]"
+                yield f"{begin}name = {quoted(f'{name} {level}')}"
+                yield f"{begin}a = {quoted(f'{name}={level}')}"
+                yield f"{begin}b = {quoted(f'{name}={baseline or BASELINE}')}"

@@ -2,6 +2,7 @@
 
 import logging
 import re
+import sys
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -89,6 +90,7 @@ def read_campaign_text(text: str, source: str) -> CampaignReading:
     parts = {key.name: top.values[key.name] for key in PART_KEYS if key.name in top.values}
     values, notes, found = _read_parts(parts, place)
     faults += found
+    faults += alike_faults([(top.values["name"], top.at("name"))] if "name" in top.values else [])
     faults += _main_question(top, parts)
     faults += _interactions(top, parts)
     if faults:
@@ -123,8 +125,9 @@ def _parsed(text: str, source: str) -> Table:
         last = text.rstrip("\n").count("\n") + 1
         line = int(match.group(1) or last) if match else None
         day = _no_day(text, source, match) if match and match.group(1) else None
-        if day is not None:
-            raise FaultyFile([day], hint=HINT) from error
+        known = day or _long_number(text, source)
+        if known is not None:
+            raise FaultyFile([known], hint=HINT) from error
         found, cause = f"no TOML here: {_AT_LINE.sub('', str(error))}", error
     remedy = "Put text in quotes, one key = value a line, [section] above its keys"
     header = _HEADER_WITH_SPACE.match(text.split("\n")[line - 1]) if line else None
@@ -147,6 +150,22 @@ def _no_day(text: str, source: str, at: re.Match[str]) -> Fault | None:
         column=show_path(find_lines(text).at(line)) or None,
         found=f"{written} is no day or time that there is",
         remedy="Write a day of the calendar, as 2026-05-03",
+    )
+
+
+def _long_number(text: str, source: str) -> Fault | None:
+    """The fault of a whole number that Python itself refuses, and then without its line."""
+    most = sys.get_int_max_str_digits()
+    number = re.search(rf"[0-9_]{{{most + 1},}}", text) if most else None
+    if number is None:
+        return None
+    line = text.count("\n", 0, number.start()) + 1
+    return Fault(
+        source=source,
+        line=line,
+        column=show_path(find_lines(text).at(line)) or None,
+        found=f"a number of more than {most} digits",
+        remedy="Write the few digits that were measured",
     )
 
 

@@ -1,5 +1,6 @@
 """Names within a campaign file: each told apart, each known, defaults said aloud."""
 
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -7,7 +8,7 @@ from typing import Final
 from model.base.errors import Fault
 from model.ingest.campaign_keys import REFERENCES, SECTIONS
 from model.ingest.columns import KNOWN_HEADINGS
-from model.ingest.known_names import plain, shown, suggestion
+from model.ingest.known_names import UNSEEN, plain, shown, suggestion, visible
 from model.ingest.setup_text import reads_back
 from model.ingest.table import column_key
 from model.ingest.toml_keys import Entry, Place
@@ -17,6 +18,14 @@ Entries = Mapping[str, Sequence[Entry]]
 """Entries by section."""
 
 _NAMING: Final = {section.name: section.naming for section in SECTIONS}
+_LOOKS_LIKE: Final = str.maketrans(
+    "\u0410\u0412\u0415\u0405\u0406\u0408\u041a\u041c\u041d\u041e\u0420\u0421\u0422"
+    "\u0423\u0425\u0430\u0435\u0455\u0456\u0458\u043e\u0440\u0441\u0443\u0445"
+    "\u0391\u0392\u0395\u0396\u0397\u0399\u039a\u039c\u039d\u039f\u03a1\u03a4\u03a5"
+    "\u03a7\u03bf",
+    "ABESIJKMHOPCTYXaesijopcyxABEZHIKMNOPTYXo",
+)
+"""Cyrillic and Greek letters that are drawn as a Latin one is."""
 _PARTING: Final = ",="
 """Signs at which the text of a set-up is taken apart."""
 
@@ -53,13 +62,22 @@ def name_faults(entries: Entries, ladders: Sequence[str]) -> Iterator[Fault]:
 
 
 def alike_faults(named: Iterable[tuple[str, Place]]) -> Iterator[Fault]:
-    """Names of one list that stand twice, or that nobody could tell apart."""
+    """Names of one list that stand twice, that nobody could tell apart, or read as they are."""
     seen: dict[str, str] = {}
     for name, place in named:
-        key = plain(name)
+        if unseen := [sign for sign in name if unicodedata.category(sign) == UNSEEN]:
+            yield _unseen(name, unseen[0], place)
+            continue
+        key = plain(name.translate(_LOOKS_LIKE))
         if key in seen:
             yield _twice(seen[key], name, place)
         seen.setdefault(key, name)
+
+
+def _unseen(name: str, sign: str, place: Place) -> Fault:
+    called = unicodedata.name(sign, "a sign without a name").lower()
+    found = f"{name!a} holds a sign that nobody sees ({called})"
+    return place.fault(found, f"Type the name anew, as {shown(visible(name))}")
 
 
 def _twice(earlier: str, name: str, place: Place) -> Fault:

@@ -148,8 +148,8 @@ def _name_questions(survey: LogSurvey) -> Iterator[DraftQuestion]:
             words=f"{words}; {NOT_CHANGED} if it is nothing that you change on purpose",
             guess=next((level for level in levels if plain(level) in _NOTHING), ""),
             read=_text,
-            beside=f"the level to compare with{empty}; take this section out if it is nothing "
-            "that you change on purpose",
+            beside=f"the level to compare with{empty}; add it to levels where it is not among "
+            "them; take this section out if it is nothing that you change on purpose",
         )
     for sign in survey.signs:
         words = f"what a yes to {shown(sign)} points to"
@@ -185,8 +185,16 @@ def read_answers(questions: Sequence[DraftQuestion], written: Mapping[str, str])
             found = f"nothing is left open under {shown(key)}"
             raise InputError(found, hint=f"{suggestion(key, known)}.")
         if text.strip():
-            read[question.key] = question.read(text.strip())
+            read[question.key] = _read(question, text.strip())
     return read
+
+
+def _read(question: DraftQuestion, text: str) -> str:
+    """An answer as TOML; one that is none names its key, as one of many on a line."""
+    try:
+        return question.read(text)
+    except InputError as error:
+        raise InputError(f"{question.key}: {error.message}", hint=error.hint) from error
 
 
 def _choice(key: str, words: str, choices: Sequence[str], guess: str = "") -> DraftQuestion:

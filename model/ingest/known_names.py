@@ -10,6 +10,13 @@ SHOWN_NAMES: Final = 12
 
 SHOWN_CHARACTERS: Final = 60
 """Characters of a faulty cell that are shown; what is cut is marked."""
+UNSEEN: Final = "Cf"
+"""Category of signs that only shape the text around them; in a name they hide what it is."""
+
+
+def visible(name: str) -> str:
+    """A name without signs that are not seen themselves, as those that turn the writing round."""
+    return "".join(sign for sign in name if unicodedata.category(sign) != UNSEEN)
 
 
 def plain(name: str) -> str:
@@ -18,8 +25,8 @@ def plain(name: str) -> str:
     What no eye can tell apart is alike: composed or not, wide or narrow, with or without
     format characters between.
     """
-    seen = "".join(sign for sign in name if unicodedata.category(sign) != "Cf")
-    folded = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", seen).casefold())
+    once = unicodedata.normalize("NFKC", visible(name)).casefold()
+    folded = unicodedata.normalize("NFKC", once)
     return " ".join(folded.split())
 
 

@@ -14,7 +14,7 @@ from model.ingest.row_names import name_row
 from model.ingest.rows import LogRow, read_row
 from model.ingest.table import Row, Table, read_table, table_of
 from model.ingest.text_file import decoded, printable, read_content
-from model.ingest.workbook import WORKBOOK_MARK, read_workbook
+from model.ingest.workbook import WORKBOOK_MARK, naming_others, read_workbook
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
@@ -81,7 +81,8 @@ def read_log_content(content: bytes, source: str, campaign: Campaign) -> LogRead
     table, faults = table_of(
         [Row(line=line, cells=cells) for line, cells in sheet.rows], [], source, columns
     )
-    reading = _read_table_rows(table, faults, source, campaign)
+    with naming_others(sheet.others):
+        reading = _read_table_rows(table, faults, source, campaign)
     return replace(reading, notes=(*reading.notes, *sheet.notes))
 
 

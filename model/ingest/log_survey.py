@@ -8,17 +8,25 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
-from model.base.errors import FaultyFile
+from model.base.errors import Fault, FaultyFile
 from model.ingest.cells import CellFault, Style, read_date, read_ending, read_number, read_signs
 from model.ingest.columns import is_measured, known_column
 from model.ingest.header_rows import without_headers
-from model.ingest.heading_guesses import HEADING_WORDS, WITHOUT_UNIT, guess_heading, guess_headings
-from model.ingest.known_names import plain
+from model.ingest.heading_guesses import (
+    HEADING_WORDS,
+    WITHOUT_UNIT,
+    guess_heading,
+    guess_headings,
+    names_force,
+)
+from model.ingest.headings_said import headings_said
+from model.ingest.known_names import plain, visible
 from model.ingest.table import Row, Table, read_table, table_of
 from model.ingest.text_file import decoded
-from model.ingest.workbook import WORKBOOK_MARK, read_workbook
+from model.ingest.workbook import WORKBOOK_MARK, naming_others, read_workbook
 from model.records.columns import PLAIN, DateOrder
 from model.records.pull import Ending
 
@@ -104,7 +112,9 @@ class LogSurvey:
     notes: tuple[str, ...]
 
 
-def survey_log(content: bytes, source: str) -> LogSurvey:
+def survey_log(
+    content: bytes, source: str, said: Mapping[str, str] = MappingProxyType({})
+) -> LogSurvey:
     """Look through a log whose campaign is not known yet.
 
     Parameters
@@ -113,14 +123,19 @@ def survey_log(content: bytes, source: str) -> LogSurvey:
         Of the file, text or workbook.
     source : str
         Its name.
+    said : mapping of str to str
+        What a person says of its headings; see
+        :func:`model.ingest.headings_said.headings_said`.
 
     Raises
     ------
     FaultyFile
         If it is no table: with every fault of its shape.
+    InputError
+        If something is said of a heading that it does not have, or that cannot be.
     """
     table, notes, is_text = _table(content, source)
-    own = guess_headings(table)
+    own = guess_headings(table, headings_said(table, said))
     found = {
         heading: known_column(own.get(heading, heading).replace(WITHOUT_UNIT, "kn"))
         for heading in table.headings
@@ -160,15 +175,16 @@ def survey_log(content: bytes, source: str) -> LogSurvey:
 
 
 def _table(content: bytes, source: str) -> tuple[Table, tuple[str, ...], bool]:
-    notes: tuple[str, ...] = ()
-    is_text = not content.startswith(WORKBOOK_MARK)
-    if is_text:
-        table, faults = read_table(decoded(source, content), source)
-    else:
-        sheet = read_workbook(content, source, lambda h: is_measured(guess_heading(h), {}))
-        rows = [Row(line=line, cells=cells) for line, cells in sheet.rows]
-        table, faults = table_of(rows, [], source, PLAIN)
-        notes = sheet.notes
+    if not content.startswith(WORKBOOK_MARK):
+        return _shaped(*read_table(decoded(source, content), source)), (), True
+    sheet = read_workbook(content, source, _is_measured)
+    rows = [Row(line=line, cells=cells) for line, cells in sheet.rows]
+    with naming_others(sheet.others):
+        return _shaped(*table_of(rows, [], source, PLAIN)), sheet.notes, False
+
+
+def _shaped(table: Table | None, faults: list[Fault]) -> Table:
+    """The table, if nothing is wrong with its shape."""
     if table is None:
         raise FaultyFile(faults)
     table, headers = without_headers(table, dict.fromkeys(HEADING_WORDS, ""))
@@ -176,7 +192,11 @@ def _table(content: bytes, source: str) -> tuple[Table, tuple[str, ...], bool]:
         raise FaultyFile(headers)
     if faults or headers:
         raise FaultyFile([*faults, *headers])
-    return table, notes, is_text
+    return table
+
+
+def _is_measured(heading: str) -> bool:
+    return names_force(heading) or is_measured(guess_heading(heading), {})
 
 
 def _cells(table: Table, names: Mapping[str, str], row: Row) -> dict[str, str]:
@@ -200,11 +220,11 @@ def _units(headings: Sequence[str], own: Mapping[str, str]) -> dict[str, str]:
 
 
 def _distinct(rows: Sequence[Cells], column: str) -> tuple[str, ...]:
-    """Different names of a column, as each was written first."""
+    """Different names of a column, as each was written first, without what nobody sees."""
     found: dict[str, str] = {}
     for row in rows:
         if row.get(column):
-            found.setdefault(plain(row[column]), row[column])
+            found.setdefault(plain(row[column]), visible(row[column]))
     return tuple(found.values())
 
 
@@ -262,7 +282,7 @@ def _signs(rows: Sequence[Cells], style: Style) -> tuple[str, ...]:
         except CellFault:
             continue
         for sign in signs:
-            found.setdefault(plain(sign), sign)
+            found.setdefault(plain(sign), visible(sign))
     return tuple(found.values())
 
 

@@ -123,6 +123,12 @@ def read_entry(table: Table, keys: Sequence[Key], place: Place) -> tuple[Entry, 
     return Entry(values=values, keys=written, place=place), faults
 
 
+_REMEDIES: Final = {
+    "is not among the levels": "Add it to levels as well, or make baseline one of the levels there",
+}
+"""What would do where a table is refused as a whole, by what its record says."""
+
+
 def build[Built: Record](kind: type[Built], entry: Entry) -> tuple[Built | None, list[Fault]]:
     """The record of an entry, or what it refuses, key by key."""
     try:
@@ -134,7 +140,8 @@ def build[Built: Record](kind: type[Built], entry: Entry) -> tuple[Built | None,
 def _refused(entry: Entry, problem: Mapping[str, Any]) -> Fault:
     message = str(problem["msg"]).removeprefix("Value error, ")
     if not problem["loc"] or problem["type"] == "missing":
-        return entry.place.fault(message, "Put this table right")
+        remedies = (remedy for words, remedy in _REMEDIES.items() if words in message)
+        return entry.place.fault(message, next(remedies, "Put this table right"))
     place = entry.at(str(problem["loc"][0]))
     if problem["type"] == "string_pattern_mismatch":
         remedy = "Write it on one line, in plain characters, without spaces around it"

@@ -23,7 +23,7 @@ from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.base.archives import BROKEN_ARCHIVE
-from model.base.errors import Fault, FaultyFile
+from model.base.errors import Fault, FaultyFile, InputError
 from model.ingest.formula_guard import unguarded
 from model.ingest.known_names import shown
 
@@ -40,6 +40,7 @@ LONGEST_CELL: Final = 32_767
 MOST_CHARACTERS: Final = 20_000_000
 """Of all cells together: one text in the file may be shared by every cell of a sheet."""
 SHOWN_ROWS: Final = 5
+SHOWN_SHEETS: Final = 5
 SAVE: Final = "Save it again as a workbook (.xlsx), or as CSV UTF-8, and import that"
 
 _DECIMALS: Final = re.compile(r"[#,]*0(?:\.(0+))?")
@@ -59,10 +60,26 @@ Rows = list[tuple[int, tuple[str, ...]]]
 
 @dataclass(frozen=True, kw_only=True)
 class SheetReading:
-    """Rows of a sheet, each with its number, and what to say of the other sheets."""
+    """Rows of a sheet, each with its number, what to say of it, and the others' names."""
 
     rows: Rows
     notes: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+@contextlib.contextmanager
+def naming_others(others: Sequence[str]) -> Iterator[None]:
+    """Where something is at fault, say which sheets were not read: the log may stand there."""
+    try:
+        yield
+    except InputError as error:
+        if others:
+            names = ", ".join(map(shown, others[:SHOWN_SHEETS]))
+            more = " …" if len(others) > SHOWN_SHEETS else ""
+            were = "was" if len(others) == 1 else "were"
+            said = f"Only the first sheet is read; {names}{more} {were} not."
+            error.hint = f"{error.hint} {said}".strip()
+        raise
 
 
 def read_workbook(
@@ -103,6 +120,22 @@ def _read(
 ) -> SheetReading:
     _require_small(content, source)
     values, formulas, others = _sheets(content)
+    with naming_others(others):
+        rows = _rows_of(values, formulas, source, is_measured, has_decimal_comma=has_decimal_comma)
+    notes = [f"The sheet {name!r} was not read: only the first is." for name in others]
+    hidden = _hidden(values, [row for row, _ in rows])
+    return SheetReading(rows=rows, notes=(*notes, *hidden), others=tuple(others))
+
+
+def _rows_of(
+    values: Worksheet,
+    formulas: Worksheet,
+    source: str,
+    is_measured: Callable[[str], bool],
+    *,
+    has_decimal_comma: bool,
+) -> Rows:
+    """Rows of a sheet, or everything wrong with its cells."""
     # Cells that hold something alone: one formatted cell far out would make millions of others.
     filled = {(cell.row, cell.column): cell for cell in _cells(values) if cell.value is not None}
     faults = [*_merged(values, source), *_too_large(filled, source)]
@@ -113,8 +146,7 @@ def _read(
     faults += _title(rows, source)
     if faults:
         raise FaultyFile(faults)
-    notes = [f"The sheet {name!r} was not read: only the first is." for name in others]
-    return SheetReading(rows=rows, notes=(*notes, *_hidden(values, [row for row, _ in rows])))
+    return rows
 
 
 def _hidden(sheet: Worksheet, rows: Sequence[int]) -> Iterator[str]:

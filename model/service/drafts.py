@@ -4,6 +4,7 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Final
 
 from model.base.errors import Fault, FaultyFile, InputError
@@ -19,8 +20,8 @@ from model.ingest.draft_questions import (
     read_answers,
 )
 from model.ingest.gaps import GAP
-from model.ingest.heading_guesses import WITHOUT_UNIT
-from model.ingest.known_names import shown
+from model.ingest.heading_guesses import WITHOUT_UNIT, names_force, with_unit
+from model.ingest.known_names import SHOWN_NAMES, shown
 from model.ingest.log_file import read_log_content
 from model.ingest.log_survey import LogSurvey, survey_log
 from model.ingest.text_file import printable, read_content
@@ -71,20 +72,24 @@ class Drafted:
     faults: tuple[Fault, ...]
 
 
-def look_through(log: Path) -> Looked:
+def look_through(log: Path, headings: Mapping[str, str] = MappingProxyType({})) -> Looked:
     """Look through a log for what a campaign file has to say.
+
+    Parameters
+    ----------
+    headings : mapping of str to str
+        What a person says that headings of the log mean, as ``Max force, kN`` is ``load_kn``.
 
     Raises
     ------
     FaultyFile
         If it is no table; with every fault of its shape.
     InputError
-        If it cannot be read, or lacks what no campaign file can give.
+        If it cannot be read, lacks what no campaign file can give, or has no such heading.
     """
     content = read_content(log)
-    survey = survey_log(content, printable(log))
-    _require_outings(survey)
-    _require_names(survey)
+    survey = survey_log(content, printable(log), headings)
+    _require_columns(survey)
     return Looked(path=log, content=content, survey=survey, questions=questions_on(survey))
 
 
@@ -138,28 +143,37 @@ def write_draft(
     )
 
 
-def _require_outings(survey: LogSurvey) -> None:
-    if "outing" not in survey.columns and survey.days > 1:
-        raise InputError(
-            f"{survey.source} has no column outing, and dates of {survey.days} days",
-            hint="Add a column headed outing that names each day, as day 1: days differ, and pulls "
-            "are compared within a day.",
-        )
-
-
-def _require_names(survey: LogSurvey) -> None:
+def _require_columns(survey: LogSurvey) -> None:
+    """Refuse a log that lacks columns: all of them at once, with the headings that may be they."""
     lacking = [
-        f"column {column}"
-        for column in ("pull", "anchor", "seabed", "ending")
-        if column not in survey.columns
+        each for each in ("pull", "anchor", "seabed", "ending") if each not in survey.columns
     ]
-    lacking += [] if {"load", "step"} & set(survey.columns) else ["load or step"]
+    lacking += [] if {"load", "step"} & set(survey.columns) else ["load"]
+    lacking += ["outing"] if "outing" not in survey.columns and survey.days > 1 else []
     if lacking:
-        raise InputError(
-            f"{survey.source} has no {' and no '.join(lacking)}",
-            hint="No column is headed, or filled, like it. Add it, or head it so; README lists the "
-            "columns of a log.",
+        called = {"load": "load or step", "outing": f"outing, and dates of {survey.days} days"}
+        listed = " and no ".join(f"column {called.get(each, each)}" for each in lacking)
+        hint = " ".join([_how_to_add(survey, lacking), *survey.notes])
+        raise InputError(f"{survey.source} has no {listed}", hint=hint)
+
+
+def _how_to_add(survey: LogSurvey, lacking: Sequence[str]) -> str:
+    left = [*survey.treatments, *survey.unknown]
+    hint = "Add what is not there, or head it so; README lists the columns of a log."
+    if left:
+        more = "" if len(left) <= SHOWN_NAMES else f" and {len(left) - SHOWN_NAMES} more"
+        listed = ", ".join(map(shown, left[:SHOWN_NAMES]))
+        loads = [heading for heading in left if names_force(heading)]
+        is_load = bool(loads) and "load" in lacking
+        own = loads[0] if is_load else left[0]
+        meant = with_unit("load", own) if is_load else lacking[0]
+        hint = (
+            f"Headings that were not understood: {listed}{more}. If one of them is it, say which, "
+            f'as --say "heading.{own}={meant}". {hint}'
         )
+    if "outing" in lacking:
+        hint += " An outing names each day, as day 1: pulls are compared within a day."
+    return hint
 
 
 def _gaps(

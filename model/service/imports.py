@@ -33,9 +33,16 @@ class Imported:
     notes: tuple[str, ...]
 
     def __str__(self) -> str:
-        parts = [f"{counted_pulls(self.added)} added"]
-        parts += [f"{len(self.revised)} corrected"] if self.revised else []
-        parts += [f"{self.skipped} skipped as known"]
+        return self._told("", "skipped as known")
+
+    def as_preview(self) -> str:
+        """What storing it would do, before it is stored."""
+        return self._told("would be ", "known already")
+
+    def _told(self, would_be: str, known: str) -> str:
+        parts = [f"{counted_pulls(self.added)} {would_be}added"]
+        parts += [f"{len(self.revised)} {would_be}corrected"] if self.revised else []
+        parts += [f"{self.skipped} {known}"]
         out = f" ({self.removed} of them taken out before)" if self.removed else ""
         return f"{self.source}: {', '.join(parts)}{out}."
 

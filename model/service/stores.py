@@ -209,8 +209,21 @@ def store_option(
 
 
 def open_store(store: str | None = None) -> Store:
-    """Open the store that is meant; see :func:`resolve` and :meth:`Store.open`."""
-    return Store.open(resolve(store))
+    """Open the store that is meant; see :func:`resolve` and :meth:`Store.open`.
+
+    Raises
+    ------
+    NoStore
+        If there is none; a folder here that is called like a name and holds one is told.
+    """
+    folder = resolve(store)
+    try:
+        return Store.open(folder)
+    except NoStore as error:
+        here = Path(folder.name)
+        if folder.parent == data_folder() and holds_store(here):
+            error.hint = f"Did you mean --store ./{here}? {error.hint}"
+        raise
 
 
 def _known_folders() -> list[Path]:

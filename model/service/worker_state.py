@@ -71,7 +71,7 @@ class WorkerState(Record):
         if self.doing == "waiting":
             return f"waiting: {self.detail}"
         if self.doing == "starting":
-            return "the worker is starting"
+            return "starting to look for new pulls"
         return "waiting for changed or new pulls" if self.reasons else "waiting for new pulls"
 
 

@@ -25,6 +25,8 @@ _log = logging.getLogger(__name__)
 MIGRATION_LOCK: Final = "migration.lock"
 MIGRATION_WAIT_S: Final = 60.0
 """A copy and a migration of the largest store take seconds."""
+_TRACES: Final = (f"{DATABASE_NAME}-wal", "posteriors", "fit.lock", "worker.lock", MIGRATION_LOCK)
+"""What a store's folder still has whose database is gone."""
 COPIES: Final = "copies"
 """Folder of the copies that are made before a store is changed from version to version."""
 REPLACED: Final = "replaced-"
@@ -106,6 +108,12 @@ class Store(KeptFacts, KeptFits, KeptAnswers, KeptTrail):
         """
         if not holds_store(folder):
             refuse_interrupted(folder)
+            if any((folder / trace).exists() for trace in _TRACES):
+                raise NoStore(
+                    f"{DATABASE_NAME} is missing in {folder}",
+                    hint="Put it back from where it went, or a copy that `kedgewise backup` made "
+                    "with `kedgewise restore FILE`.",
+                )
             raise NoStore(
                 f"there is no store in {folder}",
                 hint="Make one with `kedgewise demo` or `kedgewise new CAMPAIGN.toml`, "

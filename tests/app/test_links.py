@@ -98,7 +98,14 @@ def test_names_with_odd_signs_travel(small_campaign):
 def test_a_link_with_an_unknown_name_says_what_is_known(parameters, small_campaign):
     with pytest.raises(UnknownName) as caught:
         question_from(parameters, small_campaign)
-    assert "This campaign knows: " in caught.value.hint
+    assert "Known: " in caught.value.hint
+
+
+def test_a_link_of_any_length_is_told_in_a_line(small_campaign):
+    with pytest.raises(UnknownName) as caught:
+        question_from({"question": ["nonsense " * 600]}, small_campaign)
+    assert "nonsense" in caught.value.message
+    assert len(caught.value.message) < 150
 
 
 @pytest.mark.parametrize(

@@ -54,8 +54,13 @@ def test_what_is_still_to_come_is_said(quick_data, page, monkeypatch):
     moved = Moved(looks=quick_data.all_looks, not_yet=12, withheld=1)
     monkeypatch.setattr("app.data.moved", lambda question: moved)
     text = _text(page("ask"))
-    assert "Not yet: 12 pulls" in text
+    assert "Not yet: 12 pulls on the way; run `kedgewise fit --trail`" in text
+    assert "in the background" not in text
     assert "At 1 pull no quick answer" in text
+    monkeypatch.setattr(
+        "app.data.moved", lambda question: dataclasses.replace(moved, has_worker=True)
+    )
+    assert "they are worked out in the background" in _text(page("ask"))
 
 
 def test_the_picture_says_how_many_are_quick(quick_data):

@@ -288,6 +288,7 @@ def test_both_sides_alike_is_refused_with_a_way_out(page):
 def test_a_link_with_an_unknown_name_says_so_and_starts_anew(page, made_up_data):
     at = page("ask", a="X1", b="S6")
     assert "unknown anchor 'X1'" in said(at)
+    assert "Another question is shown in its place." in said(at)
     assert made_up_data.asked[-1].name == "leader on S6"
 
 

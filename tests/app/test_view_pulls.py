@@ -1,5 +1,7 @@
 """The Pulls page: table, corrections looked at before they are stored, uploads, histories."""
 
+import json
+
 import pytest
 
 from app.parts import pull_table
@@ -10,6 +12,11 @@ from model.records.treatment import Treatment
 from model.service import corrections
 from model.store.revisions import Reason
 from model.store.store import Store
+
+PHONE_TABLE_PX = 326
+"""Width of the table on a screen of 390 pixels, as measured there."""
+CELL_PX, PIXELS_A_CHARACTER = 16, 6.6
+"""What a cell of words took there."""
 
 
 def said(at):
@@ -44,6 +51,17 @@ def test_every_pull_is_in_the_table(page, store):
     assert "16 pulls of 16." in said(at)
     at.selectbox(key="Anchor").select("P9").run()
     assert set(at.dataframe[0].value["anchor"]) == {"P9"}
+
+
+def test_what_a_phone_shows_first(page, store, small_pulls):
+    """The pull, however long its name, and beside it whole how it went."""
+    long = small_pulls[0].model_copy(update={"code": "the second one after lunch, by the pier"})
+    store.add_pulls([long], "made up")
+    table = page("pulls").dataframe[0]
+    assert list(table.value)[:2] == ["pull", "how it went"]
+    widths = json.loads(table.proto.columns)
+    went = CELL_PX + PIXELS_A_CHARACTER * len("let go at 1240 lbf, on its side")
+    assert widths["pull"]["width"] + went <= PHONE_TABLE_PX
 
 
 def test_a_pull_in_words(small_pulls, small_campaign):
@@ -153,7 +171,10 @@ def test_an_upload_is_looked_at_and_stored(page, store, small_campaign, small_pu
     at = page("pulls")
     text = log_text((more, changed, *small_pulls[2:]), small_campaign)
     at.file_uploader[0].upload("pulls.csv", text.encode(), "text/csv").run()
-    assert "1 pull added, 1 corrected, 14 skipped as known. Nothing is stored yet." in said(at)
+    assert (
+        "1 pull would be added, 1 would be corrected, 14 known already. Nothing is stored yet."
+        in said(at)
+    )
     assert "day 1/2: notes: nothing → wet" in said(at)
     assert at.button(key="store log").label == "Store 1 new pull and correct 1 pull"
     assert at.button(key="store log").disabled
@@ -169,7 +190,8 @@ def test_faults_of_an_upload_stand_row_by_row(page, store):
     at.file_uploader[0].upload(
         "bad.csv", b"pull,outing,anchor,seabed,ending,load_kn\n1,day 1,Q1,firm sand,held,9\n"
     ).run()
-    assert "2 faults; nothing of it was stored." in said(at)
+    assert "2 faults" in said(at)
+    assert "Nothing of this file was stored." in said(at)
     faults = at.dataframe[-1].value
     assert list(faults["line"]) == [2, 2]
     assert "Q1" in faults["found"][0]

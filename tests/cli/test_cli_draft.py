@@ -124,3 +124,13 @@ def test_faults_of_the_log_are_cut_short(kedgewise, log):
     assert "Before old trials.csv can be imported it has to be put right itself" in done.err
     assert done.err.count("is none of its words") == drafting.SHOWN_FAULTS
     assert "and 7 more" in done.err
+
+
+def test_what_a_heading_means_is_said(kedgewise, log):
+    """As the error itself shows how; also where the heading has a sign of equality."""
+    log.write_text(LOG.replace("load_kn", "at a=b").replace("ending", "wie"), encoding="utf-8")
+    refused = kedgewise("new", "--from-log", str(log))
+    assert (refused.code, '--say "heading.at a=b=load"' in refused.err) == (2, True)
+    done = kedgewise("new", "--from-log", str(log), "--say", "heading.at a=b=load_kn")
+    assert done.code == 0
+    assert '"at a=b" = "load_kn"' in log.with_suffix(".toml").read_text("utf-8")

@@ -240,7 +240,7 @@ BROKEN = {
         'baseline = "nothing"',
         "treatments.tip ballast",
         "the baseline 'nothing' is not among the levels",
-        "Put this table right",
+        "Add it to levels as well, or make baseline one of",
     ),
     "a treatment called like a column": (
         "[treatments.leader]",
@@ -445,6 +445,14 @@ def test_no_toml(broken: str, line: int) -> None:
     assert fault.line == line
     assert "no TOML here" in fault.found
     assert not re.search("at line", fault.found)
+
+
+def test_a_number_of_very_many_digits_has_its_line() -> None:
+    with pytest.raises(FaultyFile) as caught:
+        read_campaign_text(f'name = "x"\n[[boats]]\ntop_thrust = {"9" * 5000}\n', "campaign.toml")
+    (fault,) = caught.value.faults
+    assert (fault.line, fault.column) == (3, "boats[1].top_thrust")
+    assert fault.found == "a number of more than 4300 digits"
 
 
 def test_a_name_with_a_space_is_shown_in_its_quotes() -> None:

@@ -8,6 +8,8 @@ import pytest
 from model.base.errors import Fault, FaultyFile
 from model.ingest.campaign_file import read_campaign_text
 from model.ingest.known_names import find_name, plain
+from model.records.campaign import Campaign
+from model.store.store import Store
 
 # name: (piece of the example that stays, what comes before it, key, one name, the other)
 ALIKE = {
@@ -104,14 +106,61 @@ def test_two_levels_alike(text: str) -> None:
 
 @pytest.mark.parametrize(
     "code",
-    ["S\u200b6", "\ufeffS6", "\uff336", "s\u00ad6", "S6\u2060"],
-    ids=["zero width space", "byte order mark", "wide", "soft hyphen", "word joiner"],
+    ["\uff336", "\u04056", "\u0455\uff16"],
+    ids=["wide", "Cyrillic", "small and wide"],
 )
 def test_alike_but_for_what_no_eye_can_tell(code: str, text: str) -> None:
     more = f'[[anchors]]\ncode = "{code}"\nmass_kg = 6\n[treatments.leader]'
     (fault,) = faults_of(text.replace("[treatments.leader]", more, 1))
     assert fault.column == "anchors[4].code"
     assert f"{code!a}, which is 'S6' but for case" in fault.found
+
+
+@pytest.mark.parametrize(
+    ("sign", "called"),
+    [
+        ("\u200b", "zero width space"),
+        ("\ufeff", "zero width no-break space"),
+        ("\u00ad", "soft hyphen"),
+        ("\u2060", "word joiner"),
+        ("\u202e", "right-to-left override"),
+    ],
+)
+@pytest.mark.parametrize(
+    ("piece", "column"),
+    [
+        ('code = "S6', "anchors[1].code"),
+        ('name = "day 1', "outings[1].name"),
+        ("[ladders.uneven", "ladders.uneven"),
+        ('"wire 2 m', "treatments.leader.levels"),
+        ('[[questions]]\nname = "leader', "questions[1].name"),
+    ],
+)
+def test_signs_that_nobody_sees(piece: str, column: str, sign: str, called: str, text: str) -> None:
+    """Where one is, also without another name like it: what is seen is not what is there."""
+    assert piece in text
+    if piece.startswith("[ladders"):
+        text, piece = text.replace(piece, '[ladders."uneven"'), '[ladders."uneven'
+        column = f"ladders.uneven{sign}"
+    found = faults_of(text.replace(piece, piece + sign, 1))
+    [fault] = [fault for fault in found if "that nobody sees" in fault.found]
+    assert fault.column == column
+    assert fault.found.endswith(f"holds a sign that nobody sees ({called})")
+    assert f"\\x{ord(sign):02x}" in fault.found or f"\\u{ord(sign):04x}" in fault.found
+    assert fault.remedy.startswith("Type the name anew, as '")
+    assert sign not in fault.remedy
+
+
+def test_a_campaign_whose_own_name_turns_round(text: str) -> None:
+    (fault,) = faults_of(text.replace('name = "', 'name = "\u202e', 1))
+    assert fault.column == "name"
+
+
+def test_what_was_let_in_before_still_opens(small_campaign: Campaign, tmp_path: Path) -> None:
+    old = small_campaign.anchors[0].model_copy(update={"code": "Q1\u202e"})
+    anchors = (*small_campaign.anchors, old)
+    Store.create(tmp_path, small_campaign.model_copy(update={"anchors": anchors}))
+    assert Store.open(tmp_path).campaign().anchors[-1].code == "Q1\u202e"
 
 
 def test_composed_and_taken_apart(text: str) -> None:

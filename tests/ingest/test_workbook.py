@@ -232,6 +232,24 @@ def test_other_sheets_are_named_and_a_hidden_one_is_not_the_first(small_campaign
     assert "a header and nothing below" in faults_of(hidden, small_campaign)[0].found
 
 
+@pytest.mark.parametrize(
+    ("rows", "found"),
+    [
+        ([("what", "when"), ("a day out", "2026-05-03")], "there is no column pull"),
+        ([], "an empty file"),
+        ([HEADER, (*FIRST[:-1], "=1/0")], "a formula without its value"),
+        ([HEADER, (*FIRST[:-1], "much")], "'much' is not a number"),
+    ],
+)
+def test_the_sheets_that_were_not_read_are_told_with_faults(rows, found, small_campaign):
+    with pytest.raises(FaultyFile, match=found) as caught:
+        read_log_content(book(*rows, more=("Pulls", "empty")), "log.xlsx", small_campaign)
+    assert caught.value.hint.endswith("Only the first sheet is read; 'Pulls' was not.")
+    with pytest.raises(FaultyFile, match=found) as caught:
+        read_log_content(book(*rows, more=("empty",)), "log.xlsx", small_campaign)
+    assert "sheet" not in caught.value.hint
+
+
 def test_a_formula_that_gives_an_empty_text_says_nothing(small_campaign):
     """As spreadsheets store ``=IF(A2="","","")``."""
     sound = book((*HEADER, "notes"), (*FIRST, "x"))

@@ -68,7 +68,7 @@ STAGES = {
     "draft": [
         ("opened", "model.service.drafts", "survey_log"),
         ("table", "model.ingest.log_survey", "guess_headings"),
-        ("survey", "model.service.drafts", "_require_outings"),
+        ("survey", "model.service.drafts", "_require_columns"),
         ("text", "model.service.drafts", "draft_campaign_text"),
     ],
 }

@@ -6,7 +6,7 @@ import io
 import re
 
 import pytest
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from model.base.errors import FaultyFile, InputError
 from model.ingest.campaign_file import read_campaign
@@ -72,8 +72,8 @@ def _typed(cell):
         return cell or None
 
 
-def drafted(path, answers, tmp_path):
-    return write_draft(look_through(path), answers, target=tmp_path / "draft.toml")
+def drafted(path, answers, tmp_path, headings=None):
+    return write_draft(look_through(path, headings or {}), answers, target=tmp_path / "draft.toml")
 
 
 def imported(path, tmp_path):
@@ -198,7 +198,7 @@ def test_the_demos_own_campaign_is_never_touched(tmp_path):
     ("answers", "found"),
     [
         ({"mass_kg.S7": "6"}, "nothing is left open under 'mass_kg.S7'"),
-        ({"mass_kg.S6": "six"}, "'six' is no number above 0"),
+        ({"mass_kg.S6": "6", "mass_kg.P9": "9 kg"}, "mass_kg.P9: '9 kg' is no number above 0"),
         ({"mass_kg.S6": "0"}, "'0' is no number above 0"),
         ({"ladder": "1 two 3"}, "'two' is no step"),
         ({"class.Schlick": "jelly"}, "'jelly' is not what kind of bottom"),
@@ -209,6 +209,55 @@ def test_an_answer_that_is_none(answers, found, log, tmp_path):
         drafted(log("own.csv", OWN), answers, tmp_path)
     assert caught.value.hint
     assert not (tmp_path / "draft.toml").exists()
+
+
+EMPTY = """\
+pull,anchor,seabed,ending,load_kn,leader
+1,S6,sand,released,2.6,
+2,S6,sand,held,4.6,wire 2 m
+3,S6,sand,held,4.6,
+"""
+
+
+def test_a_baseline_that_no_cell_names(log, tmp_path):
+    """Filled in by hand as the draft says, its standing question with it."""
+    path = log("log.csv", EMPTY)
+    text = drafted(path, {}, tmp_path).path.read_text("utf-8")
+    [line] = [line for line in text.splitlines() if line.startswith("baseline = ")]
+    assert "its empty cells mean the baseline; add it to levels where it is not among" in line
+    answers = {
+        "usual_scope": "5", "top_thrust": "4.6", "ladder": "2.6 3.2 4.6", "dwell_s": "15",
+        "final_hold_s": "60", "mass_kg.S6": "6",
+    }  # fmt: skip
+    (tmp_path / "draft.toml").unlink()
+    [(gap, _)] = drafted(path, answers, tmp_path).gaps
+    assert gap.key == "baseline.leader"
+    text = (tmp_path / "draft.toml").read_text("utf-8").replace(f'"{GAP}"  #', '"chain"  #')
+    (tmp_path / "draft.toml").write_text(text, "utf-8")
+    with pytest.raises(FaultyFile, match=r"'chain' is not among the levels\. Add it to levels"):
+        read_campaign(tmp_path / "draft.toml")
+    text = text.replace('levels = ["', 'levels = ["chain", "').replace("BASELINE", "chain")
+    head, start, questions = text.partition("# [[questions]]")
+    filled = f"{head}{start}{questions}".replace("\n# [[", "\n[[")
+    for key in ("name", "a", "b"):
+        filled = filled.replace(f"\n# {key} = ", f"\n{key} = ")
+    (tmp_path / "draft.toml").write_text(filled, "utf-8")
+    _, store = imported(path, tmp_path)
+    [question] = store.campaign().questions
+    assert (question.name, question.a.levels, question.b.levels) == (
+        "leader wire 2 m", {"leader": "wire 2 m"}, {"leader": "chain"},
+    )  # fmt: skip
+
+
+def test_a_name_with_a_sign_that_nobody_sees(log, tmp_path):
+    """A draft with it would be refused; without it the log goes in all the same."""
+    path = log("strange.csv", STRANGE.replace("S6", "S6\u200b").replace("Tag 1", "Tag\u202e 1"))
+    done = drafted(path, STRANGE_ANSWERS, tmp_path)
+    assert (done.gaps, done.faults) == ((), ())
+    _, store = imported(path, tmp_path)
+    assert {(pull.anchor, pull.outing) for pull in store.pulls()} == {
+        ("S6", "Tag 1"), ("S6", "Tag 2"),
+    }  # fmt: skip
 
 
 def test_steps_by_their_labels(log, tmp_path):
@@ -283,6 +332,114 @@ def test_a_log_that_lacks_what_no_campaign_can_give(log):
         look_through(log("log.csv", "pull,seabed,load_kn\n1,sand,2\n"))
     with pytest.raises(FaultyFile, match="cells where the header has"):
         look_through(log("log.csv", "pull,seabed,load_kn\n1,sand\n"))
+
+
+STRANGE = """\
+Lfd. Wert,Tag,anchor,seabed,ending,Gemessen kN
+1,Tag 1,S6,sand,released,2.0
+2,Tag 1,S6,sand,released,4.6
+3,Tag 1,S6,sand,held,6.2
+1,Tag 2,S6,sand,released,2.0
+2,Tag 2,S6,sand,held,6.2
+"""
+STRANGE_ANSWERS = {
+    "usual_scope": "5", "top_thrust": "6.2", "ladder": "2 3.2 4.6 6.2", "dwell_s": "15",
+    "final_hold_s": "60", "mass_kg.S6": "6",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_headings_that_no_word_tells_of(form, log, tmp_path):
+    """The only unit of force is the load's, the only count of each day the pull's."""
+    path = log(f"strange.{form}", STRANGE)
+    done = drafted(path, STRANGE_ANSWERS, tmp_path)
+    assert (done.gaps, done.faults) == ((), ())
+    assert "'Gemessen kN' is taken to be load_kn." in done.notes
+    assert "'Lfd. Wert' is taken to be pull." in done.notes
+    found, store = imported(path, tmp_path)
+    assert found.added == 5
+    assert [pull.bites[0].load_kn for pull in store.pulls()] == [2.0, 4.6, 6.2, 2.0, 6.2]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "lacking"),
+    [
+        ("Gemessen kN", "Gemessen", "column load or step"),
+        ("Tag 2,S6,sand,released,2.0", "Tag 2,S6,sand,released,two", ""),  # most are numbers
+        ("2.0\n", "low\n", "column load or step"),
+        ("3,Tag 1", "2,Tag 1", "column pull"),
+        ("3,Tag 1", "4,Tag 1", "column pull"),
+        ("Gemessen kN", "N", "column load or step"),
+        ("Gemessen kN", "Gemessen kg", "column load or step"),  # or a mass
+    ],
+)
+def test_what_is_no_count_and_no_force(old, new, lacking, log):
+    path = log("strange.csv", STRANGE.replace(old, new))
+    if not lacking:
+        assert look_through(path).survey.own_headings["Gemessen kN"] == "load_kn"
+        return
+    with pytest.raises(InputError) as caught:
+        look_through(path)
+    assert caught.value.message.endswith(f"has no {lacking}")
+    assert "Headings that were not understood: " in caught.value.hint
+
+
+def test_all_that_is_missing_at_once_with_what_is_left_over(log, tmp_path):
+    """Two of each, so that neither is guessed; the hint is what settles it."""
+    head, *rows = STRANGE.replace("Tag,", "date,").replace("Tag ", "2026-05-0").splitlines()
+    text = "\n".join([f"{head},Soll kN,Lfd. 2", *(f"{row},{row[-3:]},{row[0]}" for row in rows)])
+    path = log("strange.csv", f"{text}\n")
+    with pytest.raises(InputError) as caught:
+        look_through(path)
+    assert caught.value.message.endswith(
+        "has no column pull and no column load or step and no column outing, and dates of 2 days"
+    )
+    hint = caught.value.hint
+    left = ("Lfd. Wert", "Gemessen kN", "Soll kN", "Lfd. 2")
+    assert all(f"'{heading}'" in hint for heading in left)
+    assert '--say "heading.Gemessen kN=load_kn"' in hint
+    said = {"gemessen  kn": "load", "Lfd. 2": "pull", "date": "outing"}
+    with pytest.raises(InputError, match="'date' is a heading that the log knows"):
+        look_through(path, said)
+    path.write_text(path.read_text("utf-8").replace("date,", "Tag,", 1), "utf-8")
+    del said["date"]
+    answers = STRANGE_ANSWERS | {"baseline.Soll kN": "-", "baseline.Lfd. Wert": "-"}
+    done = drafted(path, answers, tmp_path, said)
+    assert (done.gaps, done.faults) == ((), ())
+    found, store = imported(path, tmp_path)
+    assert found.added == 5
+    assert store.pulls()[0].extras == {"Lfd. Wert": "1", "Soll kN": "2.0"}
+
+
+def test_a_guess_is_taken_back(log):
+    path = log("own.csv", OWN)
+    survey = look_through(path, {"Vorlauf": "notes", "Bemerkung": "-"}).survey
+    assert survey.own_headings["Vorlauf"] == "notes"
+    assert "Bemerkung" not in survey.own_headings
+
+
+@pytest.mark.parametrize(
+    ("said", "found", "hint"),
+    [
+        ({"Zugkraftt (daN)": "load_dan"}, "has no heading 'Zugkraftt (daN)'", "Zugkraft (daN)"),
+        ({"Lage": "posture"}, "'posture' is no heading of a log, for 'Lage'", "; or - if"),
+    ],
+)
+def test_what_cannot_be_said_of_a_heading(said, found, hint, log):
+    with pytest.raises(InputError, match=re.escape(found)) as caught:
+        look_through(log("own.csv", OWN), said)
+    assert hint in caught.value.hint
+
+
+@pytest.mark.parametrize("first", ["what,when\na day out,early\n", ""])
+def test_a_log_on_the_second_sheet(first, log):
+    path = log("old.xlsx", first)
+    book = load_workbook(path)
+    book.create_sheet("Pulls").append(["pull"])
+    book.save(path)
+    with pytest.raises(InputError) as caught:
+        look_through(path)
+    assert "'Pulls' was not" in caught.value.hint
 
 
 def test_names_that_toml_would_take_for_something_else(log, tmp_path):

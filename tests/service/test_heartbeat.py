@@ -51,7 +51,7 @@ def _words(**what):
 def test_words():
     assert _words() == "waiting for new pulls"
     assert _words(reasons=("12 divergences",)) == "waiting for changed or new pulls"
-    assert _words(doing="starting") == "the worker is starting"
+    assert _words(doing="starting") == "starting to look for new pulls"
     assert _words(doing="waiting", detail="another fit") == "waiting: another fit"
     fitting = {"doing": "fitting", "pulls": 93, "share": 0.404}
     assert _words(**fitting) == "fitting 93 pulls, 40 %"

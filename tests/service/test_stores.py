@@ -99,6 +99,23 @@ def test_open_store_says_what_is_missing(data_folder):
     assert not data_folder.exists()
 
 
+def test_a_folder_here_that_is_called_like_a_name(
+    data_folder, small_campaign, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "d1").mkdir()
+    with pytest.raises(NoStore) as caught:
+        stores.open_store("d1")
+    assert "./d1" not in caught.value.hint  # it holds none
+    Store.create(tmp_path / "d1", small_campaign)
+    with pytest.raises(NoStore) as caught:
+        stores.open_store("d1")
+    assert caught.value.hint.startswith("Did you mean --store ./d1? Make one with")
+    with pytest.raises(NoStore) as caught:
+        stores.open_store("./sub/d1")
+    assert "Did you mean" not in caught.value.hint
+
+
 def test_the_state_of_a_store(store, small_pulls):
     store.add_pulls(small_pulls, "pulls.csv")
     state = stores.state_of(store)

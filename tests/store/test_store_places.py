@@ -33,6 +33,17 @@ def test_a_folder_without_a_store(tmp_path):
     assert caught.value.exit_code == EXIT_BAD_INPUT
 
 
+def test_a_store_whose_database_is_gone(full_store):
+    """Whoever is told to make one would take it that everything is lost."""
+    (full_store.folder / "fit.lock").touch()
+    (full_store.folder / DATABASE_NAME).unlink()
+    with pytest.raises(NoStore, match=f"{DATABASE_NAME} is missing in") as caught:
+        Store.open(full_store.folder)
+    assert "`kedgewise restore FILE`" in caught.value.hint
+    assert "demo" not in caught.value.hint
+    (full_store.folder / "fit.lock").unlink()
+
+
 def test_a_second_store_in_one_folder_is_refused(full_store, small_campaign, small_pulls):
     with pytest.raises(StoreError, match="already holds a store"):
         Store.create(full_store.folder, small_campaign)
