@@ -112,7 +112,7 @@ class Store(KeptFacts, KeptFits, KeptAnswers, KeptTrail):
                 raise NoStore(
                     f"{DATABASE_NAME} is missing in {folder}",
                     hint="Put it back from where it went, or a copy that `kedgewise backup` made "
-                    "with `kedgewise restore FILE`.",
+                    f"with `kedgewise restore FILE --store {folder}`.",
                 )
             raise NoStore(
                 f"there is no store in {folder}",

@@ -39,7 +39,7 @@ def test_a_store_whose_database_is_gone(full_store):
     (full_store.folder / DATABASE_NAME).unlink()
     with pytest.raises(NoStore, match=f"{DATABASE_NAME} is missing in") as caught:
         Store.open(full_store.folder)
-    assert "`kedgewise restore FILE`" in caught.value.hint
+    assert "`kedgewise restore FILE --store " in caught.value.hint
     assert "demo" not in caught.value.hint
     (full_store.folder / "fit.lock").unlink()
 
