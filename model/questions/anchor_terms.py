@@ -6,7 +6,7 @@ it is about as wide, what is said of it is what the other anchors say.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Final
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import logit
 
 from model.arrays.campaign_arrays import level_vector, log_mass_ratios
-from model.base.names import ANCHOR, PARAMETER_DIMS
+from model.base.names import ANCHOR, DRAW, PARAMETER_DIMS
 from model.outcomes.prediction import Prediction, SetUpRow, predict
 from model.posterior.posterior import Posterior
 from model.questions.effect import Predictions, measure_draws, rows_of
@@ -32,6 +32,10 @@ Drawn = Mapping[str, Array]
 SEED: Final = 20_261_127
 """Of the next pull's chance, and of the next anchor that is drawn along; the same on both sides
 of each comparison."""
+
+MOST_DRAWS: Final = 1000
+"""Of which widths are taken, evenly spaced: an sd is then known to 2 %, and all draws would cost
+a quick answer a third of its time."""
 
 LEAST_SD: Final = 0.01
 """On log and logit scales; where an anchor never pulled is known to this, there is nothing to
@@ -167,7 +171,7 @@ def anchor_terms(
     if question.over == "next":
         return ()
     beside = _beside_untried(posterior, question)
-    touched = [one for one in QUANTITIES if is_touched(question, beside, one)]
+    touched = touched_by(question, beside)
     pulled = {pull.anchor for pull in pulls if not pull.is_void}
     widths = width_ratios(question, beside, touched)
     found = []
@@ -199,23 +203,42 @@ def _beside_untried(posterior: Posterior, question: Question) -> Untried:
         campaign=campaign,
         own=np.array(own),
         untried=len(campaign.anchors) + np.arange(len(own)),
-        drawn=extended_draws(posterior, doubled),
+        drawn=extended_draws(_thinned(posterior), doubled),
         log_mass_ratio=log_mass_ratios(doubled),
     )
 
 
-def is_touched(question: Question, beside: Untried, quantity: Quantity) -> bool:
-    """Whether the effect would be another one if this quantity of the anchors were."""
+def _thinned(posterior: Posterior) -> Posterior:
+    step = max(posterior.draws.sizes[DRAW] // MOST_DRAWS, 1)
+    return replace(posterior, draws=posterior.draws.isel({DRAW: slice(None, None, step)}))
+
+
+def touched_by(question: Question, beside: Untried) -> list[Quantity]:
+    """Quantities of which the effect would be another one if the anchors' were others."""
     tried = MORE_TRIED_DRAWS if question.measure is Measure.NEXT else TRIED_DRAWS
     step = max(len(beside.drawn["load_base"]) // tried, 1)
     some = {name: values[::step] for name, values in beside.drawn.items()}
-    swapped = dict(some)
+    before = _effect(question, beside, some)
+    return [
+        one
+        for one in QUANTITIES
+        if not np.allclose(
+            before,
+            _effect(question, beside, _swapped(some, beside, one)),
+            rtol=0.0,
+            atol=ROUNDING,
+        )
+    ]
+
+
+def _swapped(drawn: Drawn, beside: Untried, quantity: Quantity) -> Drawn:
+    """Draws in which each anchor has the quantity of the one never pulled."""
+    swapped = dict(drawn)
     for name in quantity.parameters:
-        by_anchor = np.moveaxis(some[name].copy(), 1 + PARAMETER_DIMS[name].index(ANCHOR), 0)
+        by_anchor = np.moveaxis(drawn[name].copy(), 1 + PARAMETER_DIMS[name].index(ANCHOR), 0)
         by_anchor[beside.own] = by_anchor[beside.untried]
         swapped[name] = np.moveaxis(by_anchor, 0, 1 + PARAMETER_DIMS[name].index(ANCHOR))
-    before, after = (_effect(question, beside, drawn) for drawn in (some, swapped))
-    return not np.allclose(before, after, rtol=0.0, atol=ROUNDING)
+    return swapped
 
 
 def _effect(question: Question, beside: Untried, drawn: Drawn) -> Array:

@@ -104,7 +104,7 @@ def test_what_falls_out_of_a_ratio_would_be_named_if_nobody_looked(
     made_up_posterior, small_campaign, small_pulls, monkeypatch
 ):
     posterior = made_up_posterior(small_campaign, small_pulls, n_draws=4000)
-    monkeypatch.setattr(module, "is_touched", lambda *_: True)
+    monkeypatch.setattr(module, "touched_by", lambda *_: module.QUANTITIES)
     named = _named(anchor_terms(posterior, LEADER, small_pulls))
     assert {("S6", LOAD), ("S6", TURNS), ("S6", BURIED)} <= named
 
