@@ -26,6 +26,7 @@ from model.ingest.text_file import decoded, printable, read_content
 from model.records.campaign import Campaign
 from model.service.campaigns import Change
 from model.service.merge import merge
+from model.service.package_cells import fault_words, require_columns, truth
 from model.service.stores import counted_pulls
 from model.store.facts import unknown_names
 from model.store.files import written_whole
@@ -311,7 +312,7 @@ def read_package(path: Path) -> Package:
         ]
         revisions = tuple(_revision(group, campaigns, source) for group in groups)
     except _NOT_OURS as error:
-        raise _no_package(source, f"{type(error).__name__}: {error}") from error
+        raise _no_package(source, fault_words(error)) from error
     if not campaigns:
         raise _no_package(source, "it holds no campaign")
     _require_numbered(revisions, source)
@@ -332,6 +333,7 @@ def _rows(text: str) -> list[Row]:
     reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
     if len(reader.fieldnames or ()) > MAX_COLUMNS:
         raise ValueError(f"more than {MAX_COLUMNS} columns of pulls")
+    require_columns(reader.fieldnames or (), _HISTORY_NAMES, PULLS)
     rows: list[Row] = []
     for row in reader:
         if len(rows) == MOST_ROWS:
@@ -381,7 +383,7 @@ def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str)
     return Revision(
         number=int(first["kept_revision"]),
         pull=pull,
-        is_removed=first["kept_is_removed"] == "true",
+        is_removed=truth(first, "kept_is_removed"),
         source=first["kept_source"],
         who=first["kept_who"],
         why=first["kept_why"],

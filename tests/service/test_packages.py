@@ -240,7 +240,7 @@ def test_a_size_that_is_not_true_unpacks_to_no_more(package, tmp_path):
 
 def test_a_package_nested_deeper_than_can_be_read(package, tmp_path):
     files = contents(package) | {"campaigns.json": "[" * 100_000}
-    with pytest.raises(InputError, match="RecursionError"):
+    with pytest.raises(InputError, match="nested deeper than can be read"):
         import_package(written(tmp_path / "deep.zip", files), tmp_path / "new")
     assert not (tmp_path / "new").exists()
 
@@ -257,4 +257,30 @@ def test_a_package_that_would_fill_the_memory(bound, most, found, package, tmp_p
     monkeypatch.setattr(packages, bound, most)
     with pytest.raises(InputError, match=found):
         import_package(package, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_spreadsheets_way_to_write_true_keeps_a_pull_out(package, tmp_path):
+    """Read as not removed, the pull that was taken out would be back."""
+    files = contents(package)
+    files["pulls.csv"] = (
+        files["pulls.csv"].replace(",true,", ",TRUE,").replace(",false,", ",FALSE,")
+    )
+    assert ",TRUE," in files["pulls.csv"]
+    import_package(written(tmp_path / "shouted.zip", files), tmp_path / "new")
+    assert "day 1/2" not in {pull.id for pull in Store.open(tmp_path / "new").pulls()}
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "found"),
+    [
+        (lambda text: text.replace(",true,", ",maybe,"), "neither true nor false"),
+        (lambda text: "", "has no column kept_revision"),
+    ],
+)
+def test_pulls_that_cannot_be_told_are_no_empty_package(spoilt, found, package, tmp_path):
+    files = contents(package)
+    files["pulls.csv"] = spoilt(files["pulls.csv"])
+    with pytest.raises(InputError, match=found):
+        import_package(written(tmp_path / "bad.zip", files), tmp_path / "new")
     assert not (tmp_path / "new").exists()
