@@ -284,12 +284,12 @@ class Package:
 
 
 def holds_package(path: Path) -> bool:
-    """Whether a file is a data package, and not a log, a workbook or a copy of a store."""
+    """Whether a file is, or by its name should be, a package: no log, workbook or store's copy."""
     try:
         with zipfile.ZipFile(path) as archive:
-            return DESCRIPTOR in archive.namelist()
+            return DESCRIPTOR in archive.namelist() or path.suffix.lower() == ".zip"
     except (*BROKEN_ARCHIVE, OSError):
-        return False
+        return path.suffix.lower() == ".zip" and path.exists()  # half of one, most likely
 
 
 def read_package(path: Path) -> Package:

@@ -166,10 +166,18 @@ def test_a_pull_that_cannot_be_read_is_a_fault(package, tmp_path):
 
 def test_what_is_a_package(package, tmp_path):
     assert holds_package(package)
-    for name, content in {"a.csv": b"pull,anchor", "b.zip": b"PK\x03\x04", "c": b""}.items():
+    for name, content in {"a.csv": b"pull,anchor", "b.xlsx": b"PK\x03\x04", "c": b""}.items():
         (tmp_path / name).write_bytes(content)
         assert not holds_package(tmp_path / name)
-    assert not holds_package(tmp_path / "missing")
+    assert not holds_package(tmp_path / "missing.zip")
+
+
+def test_half_a_package_is_told_as_such_and_not_as_a_store_that_is_not_there(package, tmp_path):
+    half = tmp_path / "half.zip"
+    half.write_bytes(package.read_bytes()[:200])
+    assert holds_package(half)
+    with pytest.raises(InputError, match=r"half\.zip is no sound data package"):
+        import_package(half, tmp_path / "new")
 
 
 def test_the_descriptor_says_that_the_data_are_invented(package):
