@@ -14,6 +14,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 from openpyxl import Workbook
+from openpyxl.cell.cell import MergedCell
 
 DATA = Path(__file__).parents[1] / "ingest" / "data"
 SOUND = tuple(
@@ -289,8 +290,14 @@ def _some_cell(draw, sheet):
     return sheet.cell(draw(st.integers(1, 16)), draw(st.integers(1, 32)))
 
 
+def _fill(cell, value):
+    """Of merged cells only the first takes a value."""
+    if not isinstance(cell, MergedCell):
+        cell.value = value
+
+
 def _type(draw, _, sheet):
-    _some_cell(draw, sheet).value = draw(TYPED)
+    _fill(_some_cell(draw, sheet), draw(TYPED))
 
 
 def _format(draw, _, sheet):
@@ -299,7 +306,7 @@ def _format(draw, _, sheet):
 
 def _typed_and_formatted(draw, book, sheet):
     cell = _some_cell(draw, sheet)
-    cell.value = draw(TYPED)
+    _fill(cell, draw(TYPED))
     cell.number_format = draw(FORMATS)
 
 
