@@ -290,14 +290,14 @@ def _some_cell(draw, sheet):
     return sheet.cell(draw(st.integers(1, 16)), draw(st.integers(1, 32)))
 
 
-def _fill(cell, value):
+def _write_in(cell, value):
     """Of merged cells only the first takes a value."""
     if not isinstance(cell, MergedCell):
         cell.value = value
 
 
 def _type(draw, _, sheet):
-    _fill(_some_cell(draw, sheet), draw(TYPED))
+    _write_in(_some_cell(draw, sheet), draw(TYPED))
 
 
 def _format(draw, _, sheet):
@@ -306,7 +306,7 @@ def _format(draw, _, sheet):
 
 def _typed_and_formatted(draw, book, sheet):
     cell = _some_cell(draw, sheet)
-    _fill(cell, draw(TYPED))
+    _write_in(cell, draw(TYPED))
     cell.number_format = draw(FORMATS)
 
 
