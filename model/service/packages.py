@@ -367,7 +367,8 @@ def _campaign(plain: dict[str, Any]) -> StoredCampaign:
 
 def _time(text: str) -> dt.datetime:
     time = dt.datetime.fromisoformat(text)
-    return time if time.tzinfo else time.replace(tzinfo=dt.UTC)
+    time = time if time.tzinfo else time.replace(tzinfo=dt.UTC)
+    return time.astimezone(dt.UTC)  # here, where year 1 in the far east is a fault of the package
 
 
 def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str) -> Revision:

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import random
+import re
 import zipfile
 
 import pytest
@@ -284,6 +285,10 @@ def test_a_spreadsheets_way_to_write_true_keeps_a_pull_out(package, tmp_path):
     [
         (lambda text: text.replace(",true,", ",maybe,"), "neither true nor false"),
         (lambda text: "", "has no column kept_revision"),
+        (
+            lambda text: re.sub(r"[0-9T:.-]+\+00:00", "0001-01-01T00:00:00+14:00", text),
+            "out of range",
+        ),
     ],
 )
 def test_pulls_that_cannot_be_told_are_no_empty_package(spoilt, found, package, tmp_path):
