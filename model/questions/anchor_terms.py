@@ -209,7 +209,7 @@ def _beside_untried(posterior: Posterior, question: Question) -> Untried:
 
 
 def _thinned(posterior: Posterior) -> Posterior:
-    step = max(posterior.draws.sizes[DRAW] // MOST_DRAWS, 1)
+    step = -(-posterior.draws.sizes[DRAW] // MOST_DRAWS)  # rounded up
     return replace(posterior, draws=posterior.draws.isel({DRAW: slice(None, None, step)}))
 
 
