@@ -15,6 +15,7 @@ import ledger
 from model.ingest.log_rows import read_rows
 from model.ingest.log_writer import log_text
 from model.service import corrections, imports
+from model.service.moved import storing
 from model.store.store import Store
 
 STEPS_KN = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6)
@@ -64,8 +65,15 @@ def next_step(found: ledger.Ledger, rng: random.Random) -> dict:
 
 
 def do(folder: Path, asked: dict) -> None:
-    """One step by the service, as a page or the command line takes it: the store opened anew."""
+    """One step by the service, as a page or the command line takes it: the store opened anew.
+
+    Answers are worked out and kept after it, as soon as there is a fit.
+    """
     store = Store.open(folder)
+    storing(store, lambda: _store(store, asked))
+
+
+def _store(store: Store, asked: dict) -> None:
     if asked["kind"] == "correction":
         found = corrections.preview_cells(store, [asked["name"]], {"notes": asked["marks"][0]})
         if found.revised:  # else it was done already, and nobody heard

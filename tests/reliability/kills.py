@@ -54,6 +54,8 @@ def _kill_on(given: argparse.Namespace) -> list[dict]:
     book = given.work / "ledger.jsonl"
     if start_store(folder):
         deck.log_pulls(folder, book, PULLS_BEFORE)
+        if not given.only:
+            catch_up(folder)  # so that pulls are answered, and killed there too
     done = list(_earlier(path))
     roles = [given.only] if given.only else [DECK, WORKER, OPENING]
     lives: dict[str, Life] = {}

@@ -42,6 +42,7 @@ AIMS = {
         "at the start": (3, None, 0.0, 0.1),
         "early in a step": (3, "step", 15.0, 0.1),
         "late in a step": (3, "step", 15.0, 0.5),
+        "while it is answered": (2, "stored", 15.0, 0.4),
         "any time": (1, None, 0.0, 4.0),
     },
     WORKER: {
@@ -61,7 +62,14 @@ a machine with six times its load, and 65 at nice 0."""
 os.environ["PYTHONPATH"] = os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])
 _fresh = multiprocessing.get_context("forkserver")
 _fresh.set_forkserver_preload(
-    ["__main__", "alembic.command", "model.inference.sampler", "model.service.worker", "rehearsed"]
+    [
+        "__main__",
+        "alembic.command",
+        "model.inference.sampler",
+        "model.questions.quick",
+        "model.service.worker",
+        "rehearsed",
+    ]
 )
 
 
@@ -104,8 +112,13 @@ class Life:
         return self._due is not None and now >= self._due
 
     def _has_come(self) -> bool:
+        has_stepped = self._book.exists() and self._book.stat().st_size > self._length
         if self._awaited == "step":
-            return self._book.exists() and self._book.stat().st_size > self._length
+            return has_stepped
+        if self._awaited == "stored":
+            time.sleep(0.02)  # it is a query
+            asked = ledger.read(self._book).unanswered() if has_stepped else None
+            return asked is not None and self._is_stored(asked)
         if self._awaited == "save":
             return bool(self._parts() - self._left)
         if self._awaited == "migration":
@@ -143,8 +156,10 @@ class Life:
             return "before its first step"
         if asked is None:
             return "between steps"
-        is_stored = set(asked["marks"]) <= set(ledger.marks_in(self._folder / DATABASE_NAME))
-        return "stored, not yet told" if is_stored else "in a step, nothing stored"
+        return "stored, not yet told" if self._is_stored(asked) else "in a step, nothing stored"
+
+    def _is_stored(self, asked: dict) -> bool:
+        return set(asked["marks"]) <= set(ledger.marks_in(self._folder / DATABASE_NAME))
 
     def _worker_hit(self) -> str:
         if self._parts() - self._left:
