@@ -99,7 +99,7 @@ def import_logs(
     from model.service.corrections import reason_for
     from model.service.imports import standing_of
     from model.service.moved import storing
-    from model.service.packages import holds_package
+    from model.service.package_reader import holds_package
     from model.service.stores import open_store, state_of, store_option
 
     if len(files) == 1 and holds_package(files[0]):

@@ -61,6 +61,11 @@ def name_faults(entries: Entries, ladders: Sequence[str]) -> Iterator[Fault]:
             yield from _unasked(entry.values["code"], entry.at("code"))
 
 
+def seen_as(name: str) -> str:
+    """What a reader takes a name for: alike for any two that nobody could tell apart."""
+    return plain(name.translate(_LOOKS_LIKE))
+
+
 def alike_faults(named: Iterable[tuple[str, Place]]) -> Iterator[Fault]:
     """Names of one list that stand twice, that nobody could tell apart, or read as they are."""
     seen: dict[str, str] = {}
@@ -68,7 +73,7 @@ def alike_faults(named: Iterable[tuple[str, Place]]) -> Iterator[Fault]:
         if unseen := [sign for sign in name if unicodedata.category(sign) == UNSEEN]:
             yield _unseen(name, unseen[0], place)
             continue
-        key = plain(name.translate(_LOOKS_LIKE))
+        key = seen_as(name)
         if key in seen:
             yield _twice(seen[key], name, place)
         seen.setdefault(key, name)
@@ -115,8 +120,8 @@ def _level_faults(entry: Entry) -> Iterator[Fault]:
 
 def _unasked(name: str, place: Place) -> Iterator[Fault]:
     """A name that the text of a set-up would take for something else."""
-    if not reads_back(name):
-        marks = " and ".join(repr(mark) for mark in _PARTING if mark in name)
+    marks = " and ".join(repr(mark) for mark in _PARTING if mark in name)
+    if marks and not reads_back(name):  # without them it does, and trying each takes long
         found = f"{shown(name)} holds {marks}, at which the text of a question is taken apart"
         remedy = "Write it without: as it is, nobody could ask for it with anchor=S6, leader=wire"
         yield place.fault(found, remedy)

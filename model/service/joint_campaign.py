@@ -1,10 +1,12 @@
 """One campaign of two testers' ones: what only one of them lists is added, what differs is told."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from pydantic import ValidationError
 
-from model.ingest.known_names import plain
+from model.ingest.campaign_names import seen_as
+from model.ingest.record_names import place_within, record_faults
 from model.records.campaign import Campaign
 from model.records.treatment import Treatment
 from model.service.campaigns import LISTS, by_name, differences
@@ -33,9 +35,12 @@ def joint_campaign(ours: Campaign, theirs: Campaign) -> tuple[Campaign, tuple[st
         new = [one for name, one in by_name(there, kind).items() if name not in known]
         lists[field] = (*known.values(), *new)
     try:
-        return Campaign.model_validate({**dict(here), **lists}), ()
+        joint = Campaign.model_validate({**dict(here), **lists})
     except ValidationError as error:
         return ours, tuple(one["msg"] for one in error.errors())
+    # Of what was let in here before, nothing comes with theirs.
+    mixed = tuple(dict.fromkeys(_name_faults(joint) - _name_faults(ours)))
+    return (ours, mixed) if mixed else (joint, ())
 
 
 def _with_inner_lists(ours: Campaign, theirs: Campaign) -> tuple[Campaign, Campaign]:
@@ -71,7 +76,7 @@ def _fuller(one: Treatment, others: Sequence[Treatment]) -> Treatment:
 
 
 def _alike(ours: Campaign, theirs: Campaign) -> Iterator[str]:
-    """Names that only they have, and that are ours but for case, spaces or how signs are coded."""
+    """Names that only they have, and that nobody could tell from one of ours."""
     for kind in LISTS:
         yield from _told_apart(kind, list(by_name(ours, kind)), list(by_name(theirs, kind)))
     given = {one.name: one.levels for one in theirs.treatments}
@@ -80,7 +85,12 @@ def _alike(ours: Campaign, theirs: Campaign) -> Iterator[str]:
 
 
 def _told_apart(kind: str, ours: Sequence[str], theirs: Sequence[str]) -> Iterator[str]:
-    known = {plain(name): name for name in ours}
+    known = {seen_as(name): name for name in ours}
     for name in theirs:
-        if name not in ours and plain(name) in known:
-            yield f"{kind} {known[plain(name)]!a} → {name!a}, which nobody could tell apart"
+        if name not in ours and seen_as(name) in known:
+            yield f"{kind} {known[seen_as(name)]!a} → {name!a}, which nobody could tell apart"
+
+
+def _name_faults(campaign: Campaign) -> Counter[str]:
+    """What no campaign file could say in names, and how often."""
+    return Counter(fault.found for fault in record_faults(campaign, place_within("")))

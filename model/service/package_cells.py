@@ -1,9 +1,12 @@
 """What cells of a package mean, and what is wrong with one in words that a tester can follow."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 
 from pydantic import ValidationError
+
+from model.ingest.known_names import shown
 
 TRUTHS: Final = {"true": True, "false": False}
 """Table Schema's own words; spreadsheets write them in capitals."""
@@ -37,11 +40,37 @@ def require_columns(headings: Collection[str], wanted: Iterable[str], name: str)
         raise ValueError(f"{name} has no column {', '.join(missing)}")
 
 
-def fault_words(error: Exception) -> str:
-    """What reading ended in, shortly and without the words of a library."""
+def require_described(
+    headings: Sequence[str], described: Collection[str], name: str, descriptor: str
+) -> None:
+    """Refuse a table with a column that its descriptor does not list, or that stands twice.
+
+    Raises
+    ------
+    ValueError
+        Naming the first such column.
+    """
+    more = next((heading for heading in headings if heading not in described), None)
+    if more is not None:
+        raise ValueError(f"{name} has a column {shown(more)}, which {descriptor} does not list")
+    twice = next((heading for heading, count in Counter(headings).items() if count > 1), None)
+    if twice is not None:
+        raise ValueError(f"{name} has the column {shown(twice)} twice")
+
+
+def fault_words(error: Exception, *, whole: str = "the campaign") -> str:
+    """What reading ended in, shortly and without the words of a library.
+
+    Parameters
+    ----------
+    whole : str
+        What was read, for a fault of all of it.
+    """
     if isinstance(error, ValidationError):
         first = error.errors(include_url=False)[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the campaign"
+        place = ".".join(str(part) for part in first["loc"]) or whole
+        if first["type"] == "json_invalid":
+            return f"{whole} is no JSON ({first['msg'].removeprefix('Invalid JSON: ')[:80]})"
         if first["type"] == "extra_forbidden":
             return f"it has {place[:80]!r}, of which this version knows nothing: of a newer one?"
         return f"{place[:80]}: {first['msg'].removeprefix('Value error, ')}"

@@ -3,6 +3,7 @@
 import pytest
 
 from model.base.errors import FaultyFile, InputError
+from model.service import joint_campaign
 from model.service import merge as merging
 from model.service.packages import export_package, import_package
 from model.store.revisions import Reason
@@ -192,13 +193,13 @@ def test_what_was_merged_goes_out_and_in_again(apart, take_in, tmp_path):
 def test_a_changed_entry_is_a_conflict_with_all_others_at_once(filled, there, take_in):
     campaign = there.campaign()
     heavier = campaign.anchors[0].model_copy(update={"mass_kg": 7.0})
-    alike = campaign.outings[0].model_copy(update={"name": "DAY 1"})
+    alike = campaign.outings[1].model_copy(update={"name": "DAY 2"})
     leader = campaign.treatments[0].model_copy(update={"levels": ("chain only", "Wire 2 m")})
     there.replace_campaign(
         campaign.model_copy(
             update={
                 "anchors": (heavier, *campaign.anchors[1:]),
-                "outings": (*campaign.outings, alike),
+                "outings": (campaign.outings[0], alike),
                 "main_question": "leader in general",
             }
         )
@@ -207,12 +208,40 @@ def test_a_changed_entry_is_a_conflict_with_all_others_at_once(filled, there, ta
     found = conflicts(take_in, filled)
     assert "campaign: anchor S6: mass_kg 6.0 → 7.0" in found
     assert "campaign: main_question: leader on S6 → leader in general" in found
-    assert "campaign: outing 'day 1' → 'DAY 1', which nobody could tell apart" in found
+    assert "campaign: outing 'day 2' → 'DAY 2', which nobody could tell apart" in found
     assert any(one.startswith("pull day 1/3: taken out there") for one in found)
     assert len(found) == 4
     other = campaign.model_copy(update={"treatments": (leader, campaign.treatments[1])})
     _, levels = merging.joint_campaign(campaign, other)
     assert levels == ("level of leader 'wire 2 m' → 'Wire 2 m', which nobody could tell apart",)
+
+
+@pytest.mark.parametrize(
+    ("named", "found"),
+    [
+        (
+            {"anchors": {"code": "\u04056"}},
+            r"anchor 'S6' → '\u04056', which nobody could tell apart",
+        ),
+        (
+            {"treatments": {"name": "Lead-er"}},
+            "a treatment called 'Lead-er'",
+        ),
+    ],
+)
+def test_names_that_only_together_are_none(named, found, small_campaign, monkeypatch):
+    """Each campaign holds by itself, and a file of both would be refused."""
+    treatment = small_campaign.treatments[0].model_copy(update={"name": "lead er"})
+    theirs = more_of(small_campaign, **named)
+    theirs = theirs.model_copy(update={"anchors": theirs.anchors[1:], "questions": ()})
+    theirs = theirs.model_copy(update={"main_question": None})
+    ours = small_campaign.model_copy(update={"treatments": (treatment, *theirs.treatments[:2])})
+    kept, conflicts = merging.joint_campaign(ours, theirs)
+    assert (kept, conflicts) == (ours, (found,))
+    monkeypatch.setattr(joint_campaign, "seen_as", str)
+    monkeypatch.setattr(joint_campaign, "record_faults", lambda *_: [])
+    kept, conflicts = merging.joint_campaign(ours, theirs)
+    assert (kept == ours, conflicts) == (False, ())
 
 
 def test_a_usual_scope_of_their_own_is_a_conflict(small_campaign):

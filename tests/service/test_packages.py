@@ -13,8 +13,9 @@ from frictionless import Package
 from model.base.errors import FaultyFile, InputError, StoreError
 from model.ingest.log_fields import fields_of
 from model.ingest.log_rows import rows_of
-from model.service import packages
-from model.service.packages import export_package, holds_package, import_package
+from model.service import package_reader
+from model.service.package_reader import holds_package
+from model.service.packages import export_package, import_package
 from model.store.revisions import Reason
 from model.store.store import Store
 
@@ -259,11 +260,11 @@ def test_a_package_nested_deeper_than_can_be_read(package, tmp_path):
     [
         ("MOST_ROWS", 3, "more than 3 rows"),
         ("MAX_COLUMNS", 3, "more than 3 columns"),
-        ("MOST_BYTES", {packages.PULLS: 100}, "unpacks to"),
+        ("MOST_BYTES", {"datapackage.json": 100}, "unpacks to"),
     ],
 )
 def test_a_package_that_would_fill_the_memory(bound, most, found, package, tmp_path, monkeypatch):
-    monkeypatch.setattr(packages, bound, most)
+    monkeypatch.setattr(package_reader, bound, most)
     with pytest.raises(InputError, match=found):
         import_package(package, tmp_path / "new")
     assert not (tmp_path / "new").exists()
