@@ -18,7 +18,7 @@ from model.ingest.formula_guard import unguarded
 from model.ingest.log_rows import Row, read_rows
 from model.ingest.record_names import place_within, record_faults
 from model.ingest.table import MAX_COLUMNS
-from model.ingest.text_file import decoded, printable, read_content
+from model.ingest.text_file import Kind, decoded, printable, read_content
 from model.records.campaign import Campaign
 from model.service.package_cells import fault_words, require_columns, require_described, truth
 from model.service.package_descriptor import (
@@ -43,6 +43,8 @@ NAMES_HINT: Final = (
     "file, then `kedgewise new` with it, and export again. A whole store with the names it has "
     "goes by `kedgewise backup` and `restore`."
 )
+HINT: Final = "Nothing of it was stored. Give a file that `kedgewise export` wrote."
+KIND: Final = Kind(name="a file of the package", save="Have the package exported again", hint=HINT)
 _NOT_OURS: Final = (
     *(ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError),
     *(RecursionError, csv.Error),
@@ -159,7 +161,10 @@ def _texts(content: bytes, source: str) -> dict[str, str]:
             for name, most in MOST_BYTES.items():
                 if sizes[name] > most:
                     raise _no_package(source, f"{name} unpacks to {sizes[name] / 1e6:.0f} MB")
-            return {name: decoded(name, archive.read(name)) for name in MOST_BYTES}
+            return {
+                name: decoded(f"{source}, {name}", archive.read(name), kind=KIND)
+                for name in MOST_BYTES
+            }
     except (*BROKEN_ARCHIVE, OSError) as error:
         raise _no_package(source, str(error)) from error
 
@@ -201,5 +206,5 @@ def _revision(rows: list[Row], campaigns: Sequence[StoredCampaign], source: str)
 def _no_package(source: str, found: str) -> InputError:
     return InputError(
         f"{source} is no sound data package of pulls ({found})",
-        hint="Nothing of it was stored. Give a file that `kedgewise export` wrote.",
+        hint=HINT,
     )

@@ -10,6 +10,8 @@ import pytest
 from model.questions import ask
 from model.records.campaign import Campaign
 from model.records.pull import Pull
+from model.service.packages import export_package
+from model.store.revisions import Reason
 from model.store.store import Store
 
 START = dt.datetime(2026, 5, 4, 12, 0, tzinfo=dt.UTC)
@@ -36,3 +38,21 @@ def filled(store: Store, small_pulls: tuple[Pull, ...]) -> Store:
     """A store with the pulls of the first outing."""
     store.add_pulls([pull for pull in small_pulls if pull.outing == "day 1"], "day-1.csv")
     return store
+
+
+@pytest.fixture
+def lived(filled, small_campaign, small_pulls):
+    """A store with corrections, a pull taken out, a changed campaign and nasty words."""
+    why = Reason(who="M", why="=read off the video")
+    changed = small_pulls[0].model_copy(update={"anchor": "P9", "notes": "=1+1"})
+    filled.correct_pulls([changed], "by hand", why)
+    filled.remove_pulls(["day 1/2"], why)
+    filled.replace_campaign(small_campaign.model_copy(update={"about": "later"}))
+    filled.add_pulls(small_pulls[8:], "day-2.csv")
+    return filled
+
+
+@pytest.fixture
+def package(lived, tmp_path):
+    export_package(lived, tmp_path / "trials.zip")
+    return tmp_path / "trials.zip"

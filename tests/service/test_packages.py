@@ -9,6 +9,7 @@ import zipfile
 
 import pytest
 from frictionless import Package
+from package_files import contents, written
 
 from model.base.errors import FaultyFile, InputError, StoreError
 from model.ingest.log_fields import fields_of
@@ -16,39 +17,7 @@ from model.ingest.log_rows import rows_of
 from model.service import package_reader
 from model.service.package_reader import holds_package
 from model.service.packages import export_package, import_package
-from model.store.revisions import Reason
 from model.store.store import Store
-
-LATE = Reason(who="M", why="=read off the video")
-
-
-@pytest.fixture
-def lived(filled, small_campaign, small_pulls):
-    """A store with corrections, a pull taken out, a changed campaign and nasty words."""
-    changed = small_pulls[0].model_copy(update={"anchor": "P9", "notes": "=1+1"})
-    filled.correct_pulls([changed], "by hand", LATE)
-    filled.remove_pulls(["day 1/2"], LATE)
-    filled.replace_campaign(small_campaign.model_copy(update={"about": "later"}))
-    filled.add_pulls(small_pulls[8:], "day-2.csv")
-    return filled
-
-
-@pytest.fixture
-def package(lived, tmp_path):
-    export_package(lived, tmp_path / "trials.zip")
-    return tmp_path / "trials.zip"
-
-
-def contents(path):
-    with zipfile.ZipFile(path) as archive:
-        return {name: archive.read(name).decode() for name in archive.namelist()}
-
-
-def written(path, files):
-    with zipfile.ZipFile(path, "w") as archive:
-        for name, text in files.items():
-            archive.writestr(name, text)
-    return path
 
 
 def test_a_round_trip_keeps_every_version(package, lived, tmp_path):
