@@ -24,6 +24,8 @@ VERSION: Final = "1.0.0"
 
 Packages that were written before it was said are of this one.
 """
+MOST_RESOURCES: Final = 1000
+"""Files that a descriptor may list, those beside it that are not read included."""
 KEY: Final = ("outing", "pull", "kept_revision", "bite")
 _PATHS: Final = {"pulls": PULLS, "campaigns": CAMPAIGNS}
 
@@ -99,7 +101,7 @@ class _Part(BaseModel):
 
 
 class _Schema(_Part):
-    fields_said: tuple[dict[str, object], ...] = Said(alias="fields")
+    fields_said: tuple[dict[str, object], ...] = Said(alias="fields", fail_fast=True)
     key: object = Said(alias="primaryKey")
     missing: object = Said(alias="missingValues", default=[""])
 
@@ -113,7 +115,8 @@ class _Resource(_Part):
 
 class _Descriptor(_Part):
     version: str = VERSION
-    resources: tuple[_Resource, ...]
+    # Told of one by one, very many that are none would fill the memory.
+    resources: tuple[_Resource, ...] = Said(max_length=MOST_RESOURCES, fail_fast=True)
 
 
 def described_columns(text: str) -> tuple[str, ...]:

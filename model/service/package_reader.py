@@ -36,6 +36,8 @@ MOST_BYTES: Final = {DESCRIPTOR: 2_000_000, PULLS: 40_000_000, CAMPAIGNS: 10_000
 """Unpacked, above which a package is refused before it is: years of pulls come to a few MB."""
 MOST_ROWS: Final = 50_000
 """Rows of pulls, one a bite of each revision; each is a table of its own while it is read."""
+MOST_VALUES: Final = 100_000
+"""Values of one campaign, of which a long one has thousands; each that is wrong takes kilobytes."""
 MOST_FAULTS: Final = 1000
 """Faulty names that are told of; millions of them would fill the memory."""
 NAMES_HINT: Final = (
@@ -88,9 +90,7 @@ def read_package(path: Path) -> Package:
     except _NOT_OURS as error:
         raise _no_package(source, f"{DESCRIPTOR}: {fault_words(error, whole='it')}") from error
     try:
-        campaigns = tuple(_campaign(one) for one in json.loads(texts[CAMPAIGNS]))
-        if not campaigns:
-            raise _no_package(source, "it holds no campaign")
+        campaigns = _campaigns(texts[CAMPAIGNS])
         _require_names(campaigns, source)
         rows = _rows(texts[PULLS], described)
         groups = [
@@ -169,11 +169,31 @@ def _texts(content: bytes, source: str) -> dict[str, str]:
         raise _no_package(source, str(error)) from error
 
 
+def _campaigns(text: str) -> tuple[StoredCampaign, ...]:
+    campaigns = tuple(_campaign(one) for one in json.loads(text))
+    if not campaigns:
+        raise ValueError("it holds no campaign")
+    return campaigns
+
+
 def _campaign(plain: dict[str, Any]) -> StoredCampaign:
+    _require_moderate(plain)
     return StoredCampaign(
         campaign=Campaign.model_validate_json(json.dumps(plain["campaign"])),
         stored_at=_time(plain["stored_at"]),
     )
+
+
+def _require_moderate(plain: object) -> None:
+    """Refuse a nest of very many values."""
+    found, waiting = 0, [plain]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict | list):
+            found += len(value)
+            waiting.extend(value.values() if isinstance(value, dict) else value)
+    if found > MOST_VALUES:
+        raise ValueError(f"a campaign of {found} values, and at most {MOST_VALUES} are read")
 
 
 def _time(text: str) -> dt.datetime:

@@ -154,17 +154,96 @@ LINE_CHANGES = [
 def packages(draw, sound):
     """Bytes of a data package, made of the members of a sound one (name to bytes)."""
     members = dict(sound)
-    for _ in range(draw(upto(3))):
-        kind = draw(one_of("rows", "rows", "campaigns", "campaigns", "descriptor"))
+    kinds = [draw(one_of(*PACKAGE_CHANGES)) for _ in range(draw(upto(3)))]
+    for kind in kinds:
         if kind == "rows":
             members["pulls.csv"] = _rows(draw, members["pulls.csv"])
-        else:
-            name = "campaigns.json" if kind == "campaigns" else "datapackage.json"
-            members[name] = _json(draw, members[name])
+        elif kind == "names":
+            members["campaigns.json"] = _named(draw, members["campaigns.json"])
+        elif kind == "campaigns":
+            members["campaigns.json"] = _json(draw, members["campaigns.json"])
+    if "rows" in kinds and draw(upto(7)):  # else a changed heading would always end at the door
+        members["datapackage.json"] = described(members["datapackage.json"], members["pulls.csv"])
+    if "descriptor" in kinds:
+        members["datapackage.json"] = draw(_descriptors(members["datapackage.json"]))
     content = zipped(list(members.items()))
-    if draw(upto(4)) == 0:
+    if draw(upto(6)) == 0:
         content = draw(rezipped(content, {rb'"[^"]*"': [b'"\\ud800"', b"null", b"{}", b'"x"']}))
     return draw(spoilt_bytes(content)) if draw(upto(4)) == 0 else content
+
+
+PACKAGE_CHANGES = (*["rows"] * 5, *["campaigns"] * 4, "names", "descriptor")
+
+
+def described(descriptor, pulls):
+    """A descriptor with the columns that the pulls are headed by, whatever they are called."""
+    whole = json.loads(descriptor)
+    try:
+        headings = next(csv.reader(io.StringIO(pulls.decode("utf-8"), newline="")), [])
+    except (csv.Error, UnicodeDecodeError):
+        return descriptor
+    schema = whole["resources"][0]["schema"]
+    known = {field["name"]: field for field in schema["fields"]}
+    schema["fields"] = [
+        known.get(heading) or {"name": heading, "type": TYPES.get(heading, "string")}
+        for heading in headings
+    ]
+    return json.dumps(whole).encode()
+
+
+TYPES = {
+    **dict.fromkeys(("scope", "held_s", "start_kn", "last_held_kn", "soak_min"), "number"),
+    **dict.fromkeys(("load_kn", "resolution_kn"), "number"),
+    "bite": "integer",
+    "date": "date",
+}
+SPOILT = st.sampled_from(
+    [
+        *("version", "path", "name", "type", "primaryKey", "fields", "encoding", "schema"),
+        *("format", "decimalChar", "missingValues", "resources", "title", "description"),
+    ]
+)
+
+
+@st.composite
+def _descriptors(draw, data):
+    """A descriptor with one thing changed: by its name, wherever that stands, or anywhere."""
+    if draw(st.booleans()):
+        return _json(draw, data)
+    whole, key = json.loads(data), draw(SPOILT)
+    holders = [holder for holder, at in _places(whole) if at == key] or [
+        holder for holder, at in _places(whole) if at == "name"
+    ]
+    holder = holders[draw(upto(len(holders) - 1))]
+    value = draw(PLAIN | st.sampled_from(["2.0.0", "1.9", "any", "integer", "number", "pulls"]))
+    if draw(upto(3)):
+        holder[key] = value
+    else:
+        holder.pop(key, None)
+    return json.dumps(whole).encode()
+
+
+ODD_NAMES = st.sampled_from(
+    [
+        *("s6", "\u04056", "S6\u200b", "S\u202e6", "P,x=9", "wire, chain=6 mm", "Day 1", "day  1"),
+        *("Firm sand", "wind", "load_kn", "a=b", "0,4 kg", "unknown", "scope", "S 6", "e\u0301"),
+    ]
+)
+
+
+def _named(draw, data):
+    """A copy of something that the newest campaign lists, under a name that is alike or odd."""
+    field, name = draw(st.sampled_from(LISTED)), draw(ODD_NAMES)
+    try:
+        whole = json.loads(data)
+        listed = whole[-1]["campaign"][field]
+        listed.append(listed[-1] | {"code" if field == "anchors" else "name": name})
+    except (ValueError, RecursionError, LookupError, TypeError, AttributeError):
+        return data
+    return json.dumps(whole).encode()
+
+
+LISTED = ("outings", "seabeds", "sites", "anchors", "treatments", "gauges", "signs")
 
 
 def _rows(draw, data):

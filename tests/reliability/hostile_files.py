@@ -2,7 +2,7 @@
 
 import json
 
-from fuzzed_files import CAMPAIGN
+from fuzzed_files import CAMPAIGN, described
 from fuzzed_logs import SHORT, zipped
 
 HEADER = "pull,outing,seabed,anchor,ending,load_kn,notes\n"
@@ -170,34 +170,45 @@ CAMPAIGNS = {
 }  # fmt: skip
 
 
-def _members(**changed):
-    return {"datapackage.json": "{}", "pulls.csv": "", "campaigns.json": "[]", **changed}
-
-
-def _package(**changed):
-    names = {"pulls": "pulls.csv", "campaigns": "campaigns.json"}
-    members = _members(**{names[name]: text for name, text in changed.items()})
-    return zipped([(name, text.encode()) for name, text in members.items()])
-
-
 HISTORY = "kept_revision,kept_is_removed,kept_campaign,kept_source,kept_who,kept_why,kept_stored_at"
 
 
 def packages_from(sound):
-    """Hostile packages, some of them with the parts of a sound one."""
+    """Hostile packages, made of the parts of a sound one (name to bytes)."""
     campaigns = sound["campaigns.json"].decode()
     pulls = sound["pulls.csv"].decode()
+    descriptor = sound["datapackage.json"].decode()
     one = json.loads(campaigns)[:1]
     row = pulls.split("\n")[1]
+
+    def _package(*, pulls="", campaigns="[]", descriptor=descriptor):
+        members = {"datapackage.json": descriptor, "pulls.csv": pulls, "campaigns.json": campaigns}
+        return zipped([(name, text.encode()) for name, text in members.items()])
+
+    def _fitting(pulls):
+        """The same with a descriptor of these columns, so that the rows are read."""
+        fitting = described(sound["datapackage.json"], pulls[:1000].encode())
+        return _package(campaigns=campaigns, pulls=pulls, descriptor=fitting.decode())
+
+    def _with(change):
+        whole = json.loads(campaigns)[-1:]
+        change(whole[0]["campaign"])
+        return _package(campaigns=json.dumps(whole), pulls=pulls)
+
+    def _names(count, write):
+        return _with(
+            lambda campaign: campaign["treatments"][0]["levels"].extend(map(write, range(count)))
+        )
+
     return {
         "a bomb": lambda: _package(pulls="0" * 190_000_000),
         "many lists": lambda: _package(campaigns="[" + "[]," * 19_000_000 + "[]]"),
         "deep": lambda: _package(campaigns="[" * 20_000_000),
         "very many campaigns": lambda: _package(
-            campaigns=json.dumps(one * 20_000), pulls=pulls
+            campaigns=json.dumps(one * (9_900_000 // len(campaigns))), pulls=pulls
         ),
-        "many short rows": lambda: _package(
-            campaigns=campaigns, pulls=f"{HISTORY},pull,outing,bite\n" + "1\n" * 20_000_000
+        "many short rows": lambda: _fitting(
+            f"{HISTORY},pull,outing,bite\n" + "1\n" * 19_900_000
         ),
         "many wide rows": lambda: _package(
             campaigns=campaigns,
@@ -212,5 +223,25 @@ def packages_from(sound):
         "one pull of very many rows": lambda: _package(
             campaigns=campaigns, pulls=pulls.split("\n")[0] + f"\n{row}" * 150_000
         ),
-        "giant digits": lambda: _package(campaigns="[" + "9" * 10_000_000 + "]"),
+        "giant digits": lambda: _package(campaigns="[" + "9" * 9_900_000 + "]"),
+        "very many names": lambda: _names(99_000, lambda i: f"l{i}"),
+        "very many names that hide": lambda: _names(99_000, lambda i: f"{i}\u200b"),
+        "very many names taken apart": lambda: _names(99_000, lambda i: f"x,{i}="),
+        "very many values that are no names": lambda: _with(
+            lambda campaign: campaign["treatments"][0].update(levels=[1] * 3_000_000)
+        ),
+        "giant digits of a descriptor": lambda: _package(descriptor="9" * 1_999_999),
+        "a deep descriptor": lambda: _package(descriptor="[" * 1_999_999),
+        "a descriptor of lists": lambda: _package(
+            descriptor='{"resources": [' + "[]," * 600_000 + "[]]}"
+        ),
+        "a descriptor of many fields": lambda: _package(
+            descriptor=descriptor.replace('"fields": [', '"fields": [' + "{}," * 600_000, 1)
+        ),
+        "a descriptor of many resources": lambda: _package(
+            descriptor=descriptor.replace(
+                '"resources": [', '"resources": [' + '{"name":""},' * 150_000, 1
+            )
+        ),
+        "a giant descriptor": lambda: _package(descriptor='{"title": "' + "x" * 190_000_000),
     }  # fmt: skip

@@ -60,9 +60,13 @@ STAGES = {
         ("store", "model.service.campaigns", "needs_making"),
     ],
     "package": [
-        ("opened", "model.service.packages", "_texts"),
-        ("campaigns", "model.service.packages", "_campaign"),
-        ("pulls", "model.service.packages", "_revision"),
+        ("opened", "model.service.package_reader", "_texts"),
+        ("descriptor", "model.service.package_reader", "described_columns"),
+        ("campaigns", "model.service.package_reader", "_campaigns"),
+        ("campaign", "model.service.package_reader", "_campaign"),
+        ("names", "model.service.package_reader", "record_faults"),
+        ("columns", "model.service.package_reader", "_rows"),
+        ("pulls", "model.service.package_reader", "_revision"),
         ("store", "model.service.packages", "needs_making"),
     ],
     "draft": [

@@ -5,11 +5,12 @@ The long run is `fuzz_importers.py`; what came of it stands in tests/RESULTS.md.
 
 import json
 
+import fuzzed_files
 import hostile_files
 import importer_trials
 import pytest
 from fuzz_importers import RESULTS, rounds_of, run_round
-from fuzzed_logs import DATA
+from fuzzed_logs import DATA, zipped
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from importer_trials import ACCEPTED, STAGES, Ground
@@ -18,7 +19,7 @@ from app.cli import run
 from model.base.errors import KedgewiseError
 from model.ingest import log_file, rows, table, workbook
 from model.ingest.cells import CellFault
-from model.service import packages
+from model.service import package_reader
 from model.store.kept_facts import KeptFacts
 
 pytestmark = pytest.mark.reliability
@@ -81,9 +82,14 @@ def test_a_file_made_to_take_all_there_is(kind, name, made, ground):
     assert not outcome.wrong
 
 
-@pytest.mark.parametrize(
-    "name", ["a bomb", "many lists", "many short rows", "many wide rows", "giant digits"]
+PACKAGES = (
+    *("a bomb", "many lists", "many short rows", "many wide rows", "giant digits"),
+    *("very many names that hide", "very many names taken apart"),
+    *("very many values that are no names", "a descriptor of lists"),
 )
+
+
+@pytest.mark.parametrize("name", PACKAGES)
 def test_a_package_made_to_take_all_there_is(name, ground):
     content = hostile_files.packages_from(ground.package)[name]()
     outcome = ground.try_one("package", content, is_new=True)
@@ -103,7 +109,7 @@ def test_the_fuzz_sees_a_traceback(ground, monkeypatch):
 
 
 def test_the_fuzz_sees_it_in_a_round(ground, monkeypatch):
-    monkeypatch.setattr(packages, "_NOT_OURS", (KeyError,))
+    monkeypatch.setattr(package_reader, "_NOT_OURS", (KeyError,))
     found = run_round(ground, "package", 1, 40)
     assert any("a traceback" in each["wrong"] for each in found["wrong"])
 
@@ -142,6 +148,31 @@ def test_the_fuzz_sees_what_takes_too_much(kind, guard, content, ground, monkeyp
     assert not ground.try_one(kind, content, is_new=False).wrong
     monkeypatch.setattr(*guard, 10**9)
     assert "MB" in ground.try_one(kind, content, is_new=False).wrong
+
+
+def test_the_fuzz_sees_a_package_that_takes_too_much(ground, monkeypatch):
+    whole = json.loads(ground.package["campaigns.json"])
+    whole[-1]["campaign"]["treatments"][0]["levels"] = [1] * 20_000
+    members = ground.package | {"campaigns.json": json.dumps(whole).encode()}
+    content = zipped(list(members.items()))
+    monkeypatch.setattr(importer_trials, "MOST_MEGABYTES", 4.0)
+    monkeypatch.setattr(package_reader, "MOST_VALUES", 1000)
+    assert not ground.try_one("package", content, is_new=False).wrong
+    monkeypatch.setattr(package_reader, "MOST_VALUES", 10**9)
+    assert "MB" in ground.try_one("package", content, is_new=False).wrong
+
+
+def test_most_spoilt_packages_get_past_the_descriptor(ground, monkeypatch):
+    """Else the fuzz would try the door alone, as it would with spoilt descriptors only."""
+
+    def deep():
+        stages = run_round(ground, "package", 1, 100)["stages"]
+        assert stages["descriptor"] > 0  # spoilt ones are among them
+        return 1 - sum(stages[name] for name in ("file", "opened", "descriptor")) / 100
+
+    assert deep() > 0.6
+    monkeypatch.setattr(fuzzed_files, "PACKAGE_CHANGES", ("descriptor",))
+    assert deep() < 0.6
 
 
 # --- at the command line ----------------------------------------------------------------------
