@@ -119,8 +119,15 @@ class _Descriptor(_Part):
     resources: tuple[_Resource, ...] = Said(max_length=MOST_RESOURCES, fail_fast=True)
 
 
-def described_columns(text: str) -> tuple[str, ...]:
+def described_columns(text: str, source: str) -> tuple[str, ...]:
     """Columns of pulls that a descriptor lists, once it is seen to mean what is read.
+
+    Parameters
+    ----------
+    text : str
+        The descriptor.
+    source : str
+        The package, for a fault of its version.
 
     Raises
     ------
@@ -131,7 +138,7 @@ def described_columns(text: str) -> tuple[str, ...]:
         If the package is of a version that cannot be read.
     """
     descriptor = _Descriptor.model_validate_json(text)
-    _require_version(descriptor.version)
+    _require_version(descriptor.version, source)
     resources = {one.name: one for one in descriptor.resources}
     for name, path in _PATHS.items():
         if name not in resources:
@@ -147,12 +154,12 @@ def described_columns(text: str) -> tuple[str, ...]:
     return _columns(schema.fields_said)
 
 
-def _require_version(version: str) -> None:
+def _require_version(version: str, source: str) -> None:
     first = VERSION.partition(".")[0]
     if version.partition(".")[0] != first:
         raise InputError(
-            f"{DESCRIPTOR}: the package is of version {shown(version)}, and this program reads "
-            f"version {first}",
+            f"{source}, {DESCRIPTOR}: the package is of version {shown(version)}, and this program "
+            f"reads version {first}",
             hint="Nothing of it was stored. Bring kedgewise up to date here, or have the package "
             "exported by a program of this version.",
         )

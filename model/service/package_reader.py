@@ -86,7 +86,7 @@ def read_package(path: Path) -> Package:
     source = printable(path)
     texts = _texts(read_content(path), source)
     try:
-        described = described_columns(texts[DESCRIPTOR])
+        described = described_columns(texts[DESCRIPTOR], source)
     except _NOT_OURS as error:
         raise _no_package(source, f"{DESCRIPTOR}: {fault_words(error, whole='it')}") from error
     try:

@@ -133,7 +133,7 @@ CONTRADICTING = {
     ),
     "a newer version": (
         lambda descriptor: descriptor.update(version="2.0.0"),
-        "the package is of version '2.0.0', and this program reads version 1",
+        r"changed\.zip, datapackage\.json: the package is of version '2.0.0', and this program reads version 1",
     ),
     "a version that is none": (
         lambda descriptor: descriptor.update(version=2),
@@ -153,7 +153,7 @@ def test_a_descriptor_that_says_otherwise(name, described, lived, tmp_path, monk
     assert not (tmp_path / "new").exists()
     assert lived.history() == before
     # As it was before anything was read of it.
-    monkeypatch.setattr(package_reader, "described_columns", lambda text: ())
+    monkeypatch.setattr(package_reader, "described_columns", lambda *_: ())
     monkeypatch.setattr(package_reader, "require_described", lambda *_: None)
     assert import_package(bad, tmp_path / "new").is_new
 
@@ -223,7 +223,7 @@ def test_the_descriptor_of_own_columns_is_its_own(filled, tmp_path):
     pull = filled.pulls()[0].model_copy(update={"code": "77", "extras": {"=tide": "low"}})
     filled.add_pulls([pull], "own.csv")
     export_package(filled, tmp_path / "own.zip")
-    columns = described_columns(contents(tmp_path / "own.zip")["datapackage.json"])
+    columns = described_columns(contents(tmp_path / "own.zip")["datapackage.json"], "own.zip")
     assert "=tide" in columns
     import_package(tmp_path / "own.zip", tmp_path / "new")
     assert Store.open(tmp_path / "new").history() == filled.history()
