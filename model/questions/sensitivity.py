@@ -11,6 +11,7 @@ from model.questions.effect import BandShares, band_shares
 from model.questions.sides import differs_in_scope
 from model.questions.weights import pareto_limit, smoothed_weights
 from model.records.answer import Finding
+from model.records.campaign import Campaign
 from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
@@ -28,9 +29,8 @@ AT_PRIOR_RATIO: Final = 0.9
 """A term whose posterior sd is at least this share of its prior sd was told little."""
 
 
-def changed_levels(posterior: Posterior, question: Question) -> list[int]:
+def changed_levels(campaign: Campaign, question: Question) -> list[int]:
     """Positions of the treatment levels and interactions in which the two sides differ."""
-    campaign = posterior.campaign
     names = campaign.treatment_level_names
     sides = [
         campaign.levels_on(campaign.filled(setup).levels) for setup in (question.a, question.b)
@@ -47,12 +47,12 @@ def doubled_prior_weights(posterior: Posterior, question: Question) -> tuple[Arr
     """
     n_draw = posterior.draws.sizes["draw"]
     parameter = EFFECT_PARAMETER.get(question.measure, "treatment_load")
-    levels = changed_levels(posterior, question)
+    levels = changed_levels(posterior.campaign, question)
     parts = []
     if levels and parameter is not None:
         values = posterior.draws[parameter].to_numpy()[:, levels]
         parts.append(values / _prior(posterior, parameter)["sd"])
-    if acts_through_scope(posterior, question):
+    if acts_through_scope(posterior.campaign, question):
         parts.append(_scope_slope_in_sd(posterior)[:, None])
     if not parts:
         return np.full(n_draw, 1 / n_draw), 0.0
@@ -75,9 +75,9 @@ def depends_on_scope(measure: Measure) -> bool:
     return measure not in EFFECT_PARAMETER
 
 
-def acts_through_scope(posterior: Posterior, question: Question) -> bool:
+def acts_through_scope(campaign: Campaign, question: Question) -> bool:
     """Whether the two sides differ in scope and the measure depends on it."""
-    is_between = differs_in_scope(posterior.campaign, question)
+    is_between = differs_in_scope(campaign, question)
     return is_between and depends_on_scope(question.measure)
 
 
@@ -173,7 +173,7 @@ def terms_at_prior(posterior: Posterior, question: Question) -> tuple[TermAtPrio
     """Effects that the question rests on whose posterior is about as wide as their prior."""
     names = posterior.campaign.treatment_level_names
     found = []
-    for level in changed_levels(posterior, question):
+    for level in changed_levels(posterior.campaign, question):
         for parameter, word in _terms_behind(question.measure).items():
             sd = float(posterior.draws[parameter].to_numpy()[:, level].std())
             if sd >= AT_PRIOR_RATIO * _prior(posterior, parameter)["sd"]:
@@ -183,7 +183,7 @@ def terms_at_prior(posterior: Posterior, question: Question) -> tuple[TermAtPrio
 
 def is_scope_at_prior(posterior: Posterior, question: Question) -> bool:
     """Whether an answer rests on what scope does, of which the pulls told next to nothing."""
-    if not acts_through_scope(posterior, question):
+    if not acts_through_scope(posterior.campaign, question):
         return False
     return float(_scope_slope_in_sd(posterior).std()) >= AT_PRIOR_RATIO
 
@@ -195,7 +195,7 @@ def is_as_wide_as_prior(posterior: Posterior, question: Question, log_load: Arra
     unlikely (87 %), which must not read as something found. False where the sides
     differ in no treatment: the prior of an anchor's level is far wider than any answer.
     """
-    levels = changed_levels(posterior, question)
+    levels = changed_levels(posterior.campaign, question)
     before = _prior(posterior, "treatment_load")["sd"] * np.sqrt(len(levels))
     return bool(levels) and float(log_load.std()) >= AT_PRIOR_RATIO * before
 

@@ -151,7 +151,7 @@ def _was_so_at_the_last_look(evidence: Evidence) -> str:
         return "a finding needs two looks running, and only a standing question is looked at again"
     if not evidence.looks:
         return "this is the first look, and a finding needs two running"
-    if _look_finding(evidence.looks[-1]) is not evidence.candidate:
+    if look_finding(evidence.looks[-1]) is not evidence.candidate:
         return "the look before this one did not say so, and a finding needs two running"
     return ""
 
@@ -179,7 +179,8 @@ def _region(effect: Array, question: Question, finding: Finding) -> Array:
     return ((effect >= lower) & (effect <= upper)).astype(float)
 
 
-def _look_finding(look: AnswerSummary) -> Finding:
+def look_finding(look: AnswerSummary) -> Finding:
+    """What the draws of a kept answer alone said: the region that held 0.95, if one did."""
     shares = BandShares(
         higher=look.p_higher,
         above=look.p_above_band,

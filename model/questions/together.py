@@ -34,7 +34,9 @@ def together_of(
     model lets no treatment act on the measure (re-sets, turns).
     """
     campaign = posterior.campaign
-    changed = [campaign.treatment_level_names[i] for i in changed_levels(posterior, question)]
+    changed = [
+        campaign.treatment_level_names[i] for i in changed_levels(posterior.campaign, question)
+    ]
     names = tuple(name for name in changed if name in campaign.interaction_names)
     if not names or question.measure is Measure.NEXT:
         return None

@@ -87,6 +87,11 @@ class Evidence:
         is_unknown = bool(unknown_to(self._then.campaign, question))
         return self.more is not None and not self.more.pulls and not is_unknown
 
+    @property
+    def newest(self) -> Basis:
+        """The draws that know most: the fit's where nothing came after it, else weighed ones."""
+        return self.full if self.now.mark == self._then.mark else self.extended
+
     def basis_of(self, question: Question) -> Basis:
         """What one question is answered from."""
         return self.full if self.is_from_fit(question) else self.extended

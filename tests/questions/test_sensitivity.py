@@ -92,7 +92,8 @@ def test_levels_in_question_are_those_in_which_the_sides_differ(known_posterior)
     one = Question(
         name="one", a=SetUp(levels={**WIRE, "chain": "6 mm"}), b=SetUp(levels={"chain": "6 mm"})
     )
-    found = [changed_levels(known_posterior(), question) for question in (both, one, ANCHORS)]
+    campaign = known_posterior().campaign
+    found = [changed_levels(campaign, question) for question in (both, one, ANCHORS)]
     assert found == [[0, 1], [0], []]
 
 

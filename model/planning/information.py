@@ -1,0 +1,114 @@
+"""What a pull's outcome tells of a question's answer: mutual information, nats.
+
+The answer is the region in which the effect lies: below the band, inside it, above it. Outcomes are
+finitely many, so that the information is a finite sum over draws, with no simulation inside
+another. For a pair of pulls the outcomes are those of both together, on the same day.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import entr
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+Pairs = Sequence[tuple[int, int]]
+
+N_REGION = 3
+BELOW, INSIDE, ABOVE = range(N_REGION)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Regions:
+    """In which region of its band each draw has the effect of one question.
+
+    Parameters
+    ----------
+    place : (draw,) int
+        ``BELOW``, ``INSIDE`` or ``ABOVE``.
+    weight : float
+        How much this question counts among others.
+    """
+
+    place: NDArray[np.int64]
+    weight: float = 1.0
+
+    @property
+    def shares(self) -> Array:
+        """Share of the draws in each region."""
+        found: Array = np.bincount(self.place, minlength=N_REGION) / self.place.size
+        return found
+
+    @property
+    def doubt_nats(self) -> float:
+        """Entropy of the answer: what there is to be told."""
+        return float(entr(self.shares).sum())
+
+
+def regions(effect: Array, ends: tuple[float, float], weight: float = 1.0) -> Regions:
+    """Place each draw's effect, on the scale of the band's ends; the ends are inside."""
+    place = (effect >= ends[0]).astype(np.int64) + (effect > ends[1])
+    return Regions(place=place, weight=weight)
+
+
+def of_singles(table: Single, asked: Sequence[Regions]) -> Array:
+    """Information of each candidate's single pull about the questions, weighed and added up.
+
+    Parameters
+    ----------
+    table : (candidate, outcome, draw) array
+        Chances of outcomes.
+    asked : sequence of Regions
+        One a question.
+
+    Returns
+    -------
+    (candidate,) array
+        Nats; by several questions their weighted sum.
+    """
+    total = np.zeros(len(table))
+    for one in asked:
+        within, shares = _within(table, one)
+        total += one.weight * _told(within, shares)
+    return total
+
+
+def of_pairs(table: Single, pairs: Pairs, asked: Sequence[Regions]) -> Array:
+    """The same for pairs of pulls on one day, ``(pair,)``; a pair may be of one candidate twice."""
+    total = np.zeros(len(pairs))
+    for one in asked:
+        shares = one.shares
+        order = np.argsort(one.place, kind="stable")
+        ends = np.cumsum(np.bincount(one.place, minlength=N_REGION))
+        by_region = [
+            np.ascontiguousarray(table[:, :, order[start:end]])
+            for start, end in zip(np.r_[0, ends[:-1]], ends, strict=True)
+        ]
+        for place, (first, second) in enumerate(pairs):
+            within = np.stack(
+                [
+                    (part[first] @ part[second].T).ravel() / max(part.shape[2], 1)
+                    for part in by_region
+                ]
+            ).astype(np.float64)
+            total[place] += one.weight * float(_told(within[None], shares)[0])
+    return total
+
+
+def _within(table: Single, one: Regions) -> tuple[Array, Array]:
+    """Mean chance of each outcome within each region, ``(candidate, region, outcome)``."""
+    shares = one.shares
+    member = (one.place[:, None] == np.arange(N_REGION)).astype(np.float32)
+    member /= np.maximum(member.sum(axis=0), 1)
+    within = (table.reshape(-1, table.shape[2]) @ member).reshape(*table.shape[:2], N_REGION)
+    return within.swapaxes(1, 2).astype(np.float64), shares
+
+
+def _told(within: Array, shares: Array) -> Array:
+    """Mutual information from outcome chances ``(..., region, outcome)`` and shares of regions."""
+    mean = np.einsum("r,...ro->...o", shares, within)
+    told = entr(mean).sum(axis=-1) - entr(within).sum(axis=-1) @ shares
+    found: Array = np.maximum(told, 0.0)
+    return found

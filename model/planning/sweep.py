@@ -1,0 +1,56 @@
+"""Many rehearsals at once: policies and true effects side by side, on all cores if asked."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import log
+from typing import Final
+
+from joblib import Parallel, delayed
+
+from model.planning.policies import Policy
+from model.planning.rehearsal import Settings, rehearse
+from model.planning.rehearsed import Rehearsed
+from model.planning.start import Start
+from model.records.question import Band
+
+LANDMARKS: Final = (-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)
+"""True effects that are rehearsed, as shares of the way from no difference to the band's end."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Task:
+    """One rehearsal of a sweep."""
+
+    policy: Policy
+    settings: Settings
+
+
+def sweep(start: Start, tasks: Sequence[Task], *, n_jobs: int = 1) -> tuple[Rehearsed, ...]:
+    """Rehearse every task, in their order.
+
+    Parameters
+    ----------
+    n_jobs : int
+        Processes; -1 for one a core. Each takes some hundred MB.
+    """
+    if n_jobs == 1:
+        return tuple(rehearse(start, task.policy, task.settings) for task in tasks)
+    found: list[Rehearsed] = Parallel(n_jobs=n_jobs)(
+        delayed(rehearse)(start, task.policy, task.settings) for task in tasks
+    )
+    return tuple(found)
+
+
+def effects_of(band: Band) -> tuple[float, ...]:
+    """True effects from beyond one end of a band to beyond the other, on the effect's scale."""
+    low, high = (
+        (log(band.lower), log(band.upper)) if band.kind == "ratio" else (band.lower, band.upper)
+    )
+    return tuple(share * (high if share >= 0 else -low) for share in LANDMARKS)
+
+
+def by_effect(policy: Policy, settings: Settings, effects: Sequence[float]) -> tuple[Task, ...]:
+    """One task for each true effect."""
+    return tuple(
+        Task(policy=policy, settings=replace(settings, true_effect=effect)) for effect in effects
+    )
