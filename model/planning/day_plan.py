@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from model.planning.candidates import Candidate
 from model.planning.costs import minutes_between
 from model.planning.information import of_pairs
-from model.planning.kernel import moved
 from model.planning.ladders import staggered
+from model.planning.moves import Standard
 from model.planning.outcome_table import OutcomeSpace, outcome_table
 from model.planning.particles import Particles
 from model.planning.policies import UNIT, Informative, Moment
 from model.planning.ranking import best_pairs, rank
+from model.planning.reference import Reference
 from model.planning.start import Start
 from model.planning.water import Luck, Truths
 from model.records.campaign import Ladder, Minutes
@@ -140,13 +141,18 @@ class _Course:
 
     def __init__(self, start: Start, pairs: Places, seed: int) -> None:
         self._start = start
-        vectors = start.draws.vectors()
+        reference = Reference.of(start.draws)
         rng = np.random.default_rng([seed, 7])
-        truths = start.draws.like(moved(vectors[1::2], None, COURSES, rng))
+        truths = reference.reduced(reference.draw(COURSES, rng))
         luck = Luck.draw(COURSES, UNIT * MOST_UNITS, 1, rng)
         self._truths = Truths(draws=truths, luck=luck)
-        draws = start.draws.like(moved(vectors[::2], None, PLAN_DRAWS, rng))
-        self._particles = Particles(draws, start.main, start.rows, start.space)
+        standard = Standard(
+            of_reference=reference.draw(PLAN_DRAWS, rng),
+            of_days=np.zeros((PLAN_DRAWS, 0, 2), dtype=np.float32),
+        )
+        self._particles = Particles(
+            reference, standard, start.main, start.rows, start.space, is_shared=True
+        )
         self._weights = np.full((COURSES, PLAN_DRAWS), 1 / PLAN_DRAWS, dtype=np.float32)
         self._policy = Informative(start=start, pairs=pairs, per_hour=True, is_shared=True)
         self._last = len(start.candidates)
@@ -165,8 +171,7 @@ class _Course:
         for index in pair:
             rows = np.full(COURSES, self._start.rows[index])
             outcome = self._truths.pull(members, rows, self._n_pulled, 0, self._start.space)
-            self._weights *= self._particles.table[index, outcome]
-            self._weights /= self._weights.sum(axis=1, keepdims=True)
+            self._particles.weigh(self._weights, np.full(COURSES, index), outcome)
             self._n_pulled += 1
         self._last = int(pair[1])
         first, second = (self._start.candidates[index] for index in pair)

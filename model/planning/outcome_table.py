@@ -98,10 +98,10 @@ class _Shared:
         self.variance = np.exp(2 * draw["log_gauge"]) + np.exp(2 * draw["log_pull_load"])
         self.edges = space.log_edges(draw["log_hold_exponent"])
         self.spoilt = sigmoid(draw["logit_spoilt"]).astype(np.float32)
-        self.seen = _seen_chances(draws) if space.has_camera else None
+        self.seen = seen_chances(draws) if space.has_camera else None
 
 
-def _seen_chances(draws: Reduced) -> Single:
+def seen_chances(draws: Reduced) -> Single:
     """Chance of what the camera shows, by mode, ``(mode, seen, draw)``."""
     draw = draws.by_draw
     found = np.empty((2, N_SEEN, draws.n_draw), dtype=np.float32)

@@ -2,7 +2,7 @@
 
 A fit has some thousands of draws; a rehearsal needs a hundred thousand, or the weights of a dozen
 pulls rest on a handful. What set-ups predict is a short vector, unbounded in each place, so that
-more draws can be had from a smooth density around those of the fit (:mod:`model.planning.kernel`).
+more draws can be had from a smooth density (:mod:`model.planning.reference`).
 """
 
 from collections.abc import Mapping
@@ -81,13 +81,20 @@ class Reduced:
         others = np.stack(list(self.by_draw.values()), axis=1)
         return np.concatenate([*rows, others], axis=1)
 
-    def like(self, vectors: Array) -> "Reduced":
+    def like(self, vectors: NDArray[np.floating]) -> "Reduced":
         """Other draws ``(draw, place)`` of the same rows."""
         n_row = self.by_row["log_upright"].shape[0]
         parts = np.ascontiguousarray(vectors.T)
         by_row = {name: parts[i * n_row : (i + 1) * n_row] for i, name in enumerate(BY_ROW)}
         rest = parts[len(BY_ROW) * n_row :]
         return Reduced(by_row=by_row, by_draw=dict(zip(self.by_draw, rest, strict=True)))
+
+    def chosen(self, which: NDArray[np.int64]) -> "Reduced":
+        """Some of the draws."""
+        return Reduced(
+            by_row={name: values[:, which] for name, values in self.by_row.items()},
+            by_draw={name: values[which] for name, values in self.by_draw.items()},
+        )
 
     def prediction(self, rows: NDArray[np.int64] | slice = slice(None)) -> Prediction:
         """What some rows predict, as measures take it, ``(draw, row)``."""

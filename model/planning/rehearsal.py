@@ -2,8 +2,8 @@
 
 Each rehearsed campaign has a truth of its own, drawn from what is believed now. Its pulls go as
 they would on the water (:mod:`model.planning.water`), and what is believed after each is the
-draws weighted by what was seen. Truths and weighted draws come from disjoint halves of the fit's
-draws: weighted draws that hold the truth itself find it too well.
+draws weighted by what was seen. Truths and weighted draws are all fresh ones of one smooth density
+around the fit's: weighted draws that hold the truth itself find it too well.
 """
 
 from dataclasses import dataclass, field
@@ -13,13 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.planning.costs import minutes_matrix
-from model.planning.kernel import moved
+from model.planning.moves import Past, Standard, moved
 from model.planning.particles import Particles
-from model.planning.policies import UNIT, Moment, Policy
+from model.planning.policies import Moment, Policy
+from model.planning.reference import Reference
 from model.planning.rehearsed import Rehearsed
 from model.planning.settled_rule import FINDINGS, NONE, Looks, is_settled, seen_at
 from model.planning.start import Start
 from model.planning.water import Luck, Truths
+from model.questions.weights import resampled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -27,11 +29,11 @@ Places = NDArray[np.int64]
 
 DRAWS: Final = 100_000
 """Weighted draws to begin with, shared by all campaigns."""
-MOVED_DRAWS: Final = 10_000
+MOVED_DRAWS: Final = 5_000
 """Draws of a campaign that has come to have its own."""
-WORTH_MIN: Final = 800.0
-"""Effective draws below which a campaign's draws are drawn anew around those that count."""
-WORTH_KNOWN: Final = 40.0
+WORTH_MIN: Final = 500.0
+"""Effective draws below which a campaign's draws are drawn again and moved."""
+WORTH_KNOWN: Final = 20.0
 """Effective draws below which they cannot be: that campaign ends as not known."""
 POOL: Final = 50_000
 """Truths of which those near a wanted effect are taken."""
@@ -72,35 +74,34 @@ def rehearse(start: Start, policy: Policy, settings: Settings) -> Rehearsed:
     Rehearsed
     """
     start = start.narrowed()
-    truths, particles = _halves(start, settings)
+    reference = Reference.of(start.draws)
+    rng = np.random.default_rng([settings.seed, 1])
+    truths = _truths(start, reference, settings, rng)
+    standard = _begun(reference, settings.n_draw, rng)
+    particles = Particles(reference, standard, start.main, start.rows, start.space, is_shared=True)
     fleet = _Fleet(start, policy, settings, truths)
-    every = np.arange(settings.n_campaign)
-    fleet.sail(particles, every, n_pulled=0)
+    fleet.sail(particles, np.arange(settings.n_campaign), n_pulled=0)
     return fleet.result()
 
 
-def _halves(start: Start, settings: Settings) -> tuple[Truths, Particles]:
-    """Truths from one half of the draws, weighted draws from the other."""
-    vectors = start.draws.vectors()
-    rng = np.random.default_rng([settings.seed, 1])
-    n_pool = settings.n_campaign if settings.true_effect is None else POOL
-    pool = moved(vectors[1::2], None, n_pool, rng)
-    chosen = _near(start, pool, settings, rng)
+def _begun(reference: Reference, n_draw: int, rng: np.random.Generator) -> Standard:
+    """Fresh draws on the first day."""
+    no_days = np.zeros((n_draw, 0, 2), dtype=np.float32)
+    return Standard(of_reference=reference.draw(n_draw, rng), of_days=no_days)
+
+
+def _truths(
+    start: Start, reference: Reference, settings: Settings, rng: np.random.Generator
+) -> Truths:
+    """Fresh draws as truths: any, or those of many whose effect is nearest to the wanted."""
+    n_campaign = settings.n_campaign
+    n_pool = n_campaign if settings.true_effect is None else max(POOL, n_campaign)
+    draws = reference.reduced(reference.draw(n_pool, rng))
+    if settings.true_effect is not None:
+        away = np.abs(start.main.effect(draws) - settings.true_effect)
+        draws = draws.chosen(np.argsort(away, kind="stable")[:n_campaign])
     n_day = settings.most_pulls // settings.pulls_a_day + 1
-    luck = Luck.draw(settings.n_campaign, settings.most_pulls, n_day, rng)
-    weighted = start.draws.like(moved(vectors[::2], None, settings.n_draw, rng))
-    return (
-        Truths(draws=start.draws.like(pool[chosen]), luck=luck),
-        Particles(weighted, start.main, start.rows, start.space),
-    )
-
-
-def _near(start: Start, pool: Array, settings: Settings, rng: np.random.Generator) -> Places:
-    """Which of a pool are taken as truths: any, or those whose effect is nearest to the wanted."""
-    if settings.true_effect is None:
-        return rng.permutation(len(pool))
-    away = np.abs(start.main.effect(start.draws.like(pool)) - settings.true_effect)
-    return np.argsort(away, kind="stable")[: settings.n_campaign]
+    return Truths(draws=draws, luck=Luck.draw(n_campaign, settings.most_pulls, n_day, rng))
 
 
 @dataclass
@@ -139,30 +140,46 @@ class _Fleet:
         last = NONE if main.last_look is None else FINDINGS[main.last_look]
         self._last_look = np.full(n, last)
 
-    def sail(self, particles: Particles, members: Places, n_pulled: int) -> None:
+    def sail(
+        self,
+        particles: Particles,
+        members: Places,
+        n_pulled: int,
+        waiting: Places | None = None,
+    ) -> None:
         """Pull on, with one set of weighted draws, until every member has ended.
 
         Members whose weights come to rest on too few draws go on with draws of their own.
+
+        Parameters
+        ----------
+        waiting : (member,) int or None
+            The second of two candidates, chosen with the one that was just pulled.
         """
         settings = self.settings
         weights = np.full((members.size, particles.size), 1 / particles.size, dtype=np.float32)
         rng = np.random.default_rng([settings.seed, 2, int(members[0]), n_pulled, members.size])
         while n_pulled < settings.most_pulls and members.size:
-            if n_pulled and n_pulled % settings.pulls_a_day == 0:
+            if n_pulled // settings.pulls_a_day > particles.day:
                 particles.begin_day(rng)
                 self._today[members] = False
-            chosen = self._choose(particles, weights, members, n_pulled)
-            for which in range(UNIT):
-                self._pull(particles, weights, members, chosen[:, which], n_pulled)
-                n_pulled += 1
-                goes_on = self._look(particles, weights, members, n_pulled)
-                members, weights, chosen = members[goes_on], weights[goes_on], chosen[goes_on]
-            worth = 1 / np.einsum("cd,cd->c", weights, weights)
-            is_thin = worth < WORTH_MIN
-            if is_thin.any() and n_pulled < settings.most_pulls:
+            if waiting is None:
+                both = self._choose(particles, weights, members, n_pulled)
+                chosen, waiting = both.T
+            else:
+                chosen, waiting = waiting, None
+            self._pull(particles, weights, members, chosen, n_pulled)
+            n_pulled += 1
+            goes_on = self._look(particles, weights, members, n_pulled)
+            is_thin = goes_on & (1 / np.einsum("cd,cd->c", weights, weights) < WORTH_MIN)
+            if n_pulled < settings.most_pulls:
                 for place in np.flatnonzero(is_thin):
-                    self._go_on_alone(particles, weights[place], int(members[place]), n_pulled)
-                members, weights = members[~is_thin], weights[~is_thin]
+                    second = None if waiting is None else waiting[[place]]
+                    member = int(members[place])
+                    self._go_on_alone(particles, weights[place], member, n_pulled, second)
+                goes_on &= ~is_thin
+            members, weights = members[goes_on], weights[goes_on]
+            waiting = None if waiting is None else waiting[goes_on]
 
     def _choose(
         self, particles: Particles, weights: Single, members: Places, n_pulled: int
@@ -189,10 +206,7 @@ class _Fleet:
         self.pulled[members, n_pulled] = chosen
         outcome = self.truths.pull(members, start.rows[chosen], n_pulled, day, start.space)
         self.seen[members, n_pulled] = outcome
-        table = particles.table
-        for place in range(members.size):
-            weights[place] *= table[chosen[place], outcome[place]]
-        weights /= weights.sum(axis=1, keepdims=True)
+        particles.weigh(weights, chosen, outcome)
         own = np.stack([self._is_a[chosen], self._is_b[chosen]], axis=1)
         self._n[members] += own
         self._today[members] |= own
@@ -223,22 +237,36 @@ class _Fleet:
         return goes_on
 
     def _go_on_alone(
-        self, particles: Particles, weights: Single, member: int, n_pulled: int
+        self,
+        particles: Particles,
+        weights: Single,
+        member: int,
+        n_pulled: int,
+        waiting: Places | None,
     ) -> None:
-        """Draw anew around the draws that count, today's effects with them, and pull on."""
+        """Draw again by the weights, move the draws, and pull on with them."""
         shares = weights.astype(np.float64)
         if 1 / np.sum(shares**2) < WORTH_KNOWN:
             self.unknown_at[member] = n_pulled
             return
-        heavy = np.flatnonzero(shares > shares.max() * 1e-6)
         rng = np.random.default_rng([self.settings.seed, 3, member, n_pulled])
-        vectors = particles.chosen(heavy).vectors()
-        anew = moved(vectors, shares[heavy] / shares[heavy].sum(), MOVED_DRAWS, rng)
-        own = Particles(
-            self.start.draws.like(anew), self.start.main, self.start.rows, self.start.space
+        source = resampled(shares / shares.sum(), rng, MOVED_DRAWS)
+        reference, space = particles.reference, self.start.space
+        standard = moved(
+            reference, particles.standard.chosen(source), self._past(member, n_pulled), space, rng
         )
+        main, rows = self.start.main, self.start.rows
+        own = Particles(reference, standard, main, rows, space, is_shared=False)
         self.n_moves[member] += 1
-        self.sail(own, np.array([member]), n_pulled)
+        self.sail(own, np.array([member]), n_pulled, waiting)
+
+    def _past(self, member: int, n_pulled: int) -> Past:
+        pulled = self.pulled[member, :n_pulled]
+        return Past(
+            rows=self.start.rows[pulled],
+            outcomes=self.seen[member, :n_pulled],
+            days=np.arange(n_pulled) // self.settings.pulls_a_day,
+        )
 
     def result(self) -> Rehearsed:
         """What came of all campaigns."""

@@ -68,7 +68,9 @@ def smoothed_weights(log_ratio: Array) -> Weights:
     return Weights(shares=raw / raw.sum(), pareto_k=float(k))
 
 
-def resampled(shares: Array, rng: np.random.Generator) -> NDArray[np.int64]:
+def resampled(
+    shares: Array, rng: np.random.Generator, count: int | None = None
+) -> NDArray[np.int64]:
     """Positions of draws that stand for the weighted ones, each counting alike.
 
     Systematic: a draw of share w comes ``floor(S w)`` or ``ceil(S w)`` times, in order.
@@ -77,13 +79,14 @@ def resampled(shares: Array, rng: np.random.Generator) -> NDArray[np.int64]:
     ----------
     shares : (draw,) array
         Summing to 1.
+    count : int or None
+        How many are wanted; None for as many as there were.
 
     Returns
     -------
-    (draw,) int array
-        As many as there were.
+    (count,) int array
     """
-    n_draw = shares.size
+    n_draw = shares.size if count is None else count
     # One uniform for all: with one each, a share of exactly 1/S could be left out by luck.
     points = (np.arange(n_draw) + rng.random()) / n_draw
     edges = np.cumsum(shares)
