@@ -73,7 +73,7 @@ class Particles:
     @property
     def day(self) -> int:
         """Days before this one."""
-        return self.standard.of_days.shape[1]
+        return int(self.standard.of_days.shape[1])
 
     def _members(self) -> tuple[Single, Single]:
         """Matrix from weights to what a look needs, ``(draw, 6)``; and squares, ``(draw,)``.
