@@ -27,7 +27,7 @@ class Regions:
     Parameters
     ----------
     place : (draw,) int
-        ``BELOW``, ``INSIDE`` or ``ABOVE``.
+        ``BELOW``, ``INSIDE`` or ``ABOVE``; any other parting into groups from 0 up does too.
     weight : float
         How much this question counts among others.
     """
@@ -36,9 +36,14 @@ class Regions:
     weight: float = 1.0
 
     @property
+    def n_group(self) -> int:
+        """How many groups there are."""
+        return max(N_REGION, int(self.place.max()) + 1)
+
+    @property
     def shares(self) -> Array:
         """Share of the draws in each region."""
-        found: Array = np.bincount(self.place, minlength=N_REGION) / self.place.size
+        found: Array = np.bincount(self.place, minlength=self.n_group) / self.place.size
         return found
 
     @property
@@ -81,7 +86,7 @@ def of_pairs(table: Single, pairs: Pairs, asked: Sequence[Regions]) -> Array:
     for one in asked:
         shares = one.shares
         order = np.argsort(one.place, kind="stable")
-        ends = np.cumsum(np.bincount(one.place, minlength=N_REGION))
+        ends = np.cumsum(np.bincount(one.place, minlength=one.n_group))
         by_region = [
             np.ascontiguousarray(table[:, :, order[start:end]])
             for start, end in zip(np.r_[0, ends[:-1]], ends, strict=True)
@@ -100,9 +105,9 @@ def of_pairs(table: Single, pairs: Pairs, asked: Sequence[Regions]) -> Array:
 def _within(table: Single, one: Regions) -> tuple[Array, Array]:
     """Mean chance of each outcome within each region, ``(candidate, region, outcome)``."""
     shares = one.shares
-    member = (one.place[:, None] == np.arange(N_REGION)).astype(np.float32)
+    member = (one.place[:, None] == np.arange(one.n_group)).astype(np.float32)
     member /= np.maximum(member.sum(axis=0), 1)
-    within = (table.reshape(-1, table.shape[2]) @ member).reshape(*table.shape[:2], N_REGION)
+    within = (table.reshape(-1, table.shape[2]) @ member).reshape(*table.shape[:2], -1)
     return within.swapaxes(1, 2).astype(np.float64), shares
 
 
