@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Final
 
 from app.terminal import tell
-from app.worker import command
+from app.tether import OWN_GROUP
+from app.worker import GIVEN_UP, READ_ONLY, command
 
 RESTARTS: Final = 3
 """Starts after short lives in a row; then something is wrong that another start does not cure."""
@@ -15,6 +16,7 @@ SHORT_LIFE_S: Final = 60.0
 """A worker that lived longer had begun its work, s; the store counts what ended that."""
 STOP_WAIT_S: Final = 10.0
 """How long it may take to stop by itself before it is ended, s."""
+HOW_TO_GO_ON: Final = "new pulls wait for `kedgewise fit`."
 
 Clock = Callable[[], float]
 
@@ -49,21 +51,29 @@ class Companion:
             env=self._environment,
             stdin=subprocess.PIPE,  # closed when this process ends, however it ends
             stdout=subprocess.DEVNULL,
+            start_new_session=True,  # a terminal's Ctrl-C comes to it through this process alone
+            creationflags=OWN_GROUP,
         )
 
     def tend(self) -> None:
-        """Start it again where it died, a limited number of times."""
+        """Start it again where it died, a limited number of times; not where it gave up."""
         code = None if self._process is None else self._process.poll()
         if code is None:
             return
         self._let_go()
         is_short = self._clock() - self._started_at < SHORT_LIFE_S
         self._short_lives = self._short_lives + 1 if is_short else 0
-        if code == 0:
-            tell("The fitting worker was stopped; new pulls wait for `kedgewise fit`.")
+        if code == READ_ONLY:
+            tell(f"Read only: nothing is fitted in {self._folder}.")
+        elif code == GIVEN_UP:
+            tell(f"The fitting worker is not started again; {HOW_TO_GO_ON}")
+        elif code == 0:
+            tell(f"The fitting worker was stopped; {HOW_TO_GO_ON}")
         elif self._short_lives > RESTARTS:
-            tell(f"The fitting worker ended again (code {code}) and is not started any more; "
-                 "new pulls wait for `kedgewise fit`.")  # fmt: skip
+            tell(
+                f"The fitting worker ended again (code {code}) and is not started any more; "
+                f"{HOW_TO_GO_ON}"
+            )
         else:
             tell(f"The fitting worker ended (code {code}); it is started again.")
             self.start()

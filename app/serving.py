@@ -15,7 +15,7 @@ from urllib.request import ProxyHandler, build_opener
 from app.companion import Companion
 from app.pages import MOST_UPLOAD_MB
 from app.style.theme import theme_flags
-from app.tether import TETHERED_VARIABLE
+from app.tether import OWN_GROUP, TETHERED_VARIABLE
 from model.base.errors import InputError, KedgewiseError
 
 LOCAL_ADDRESS: Final = "127.0.0.1"
@@ -128,6 +128,9 @@ def serve(
         stdin=subprocess.PIPE,  # closed when this process ends, however it ends
         # What it greets with is no word of ours; what goes wrong it says on standard error.
         stdout=subprocess.DEVNULL,
+        # A terminal's Ctrl-C would reach it too, and it would say so in words of its own.
+        start_new_session=True,
+        creationflags=OWN_GROUP,
     )
     companion = Companion(folder.absolute(), environment=of_store)
     try:

@@ -2,12 +2,17 @@
 
 import os
 import signal
+import subprocess
 import threading
 import time
 from typing import Final
 
 TETHERED_VARIABLE: Final = "KEDGEWISE_TETHERED"
 """Set to 1 in the environment of a web app that is to end with whoever started it."""
+
+OWN_GROUP: Final[int] = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
+"""Creation flags of a process that a terminal's Ctrl-C is not to reach: there are such on Windows
+alone; elsewhere a session of its own does it. What is tethered is stopped by who started it."""
 
 
 def tether(*, wait_s: float) -> None:

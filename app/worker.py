@@ -13,12 +13,20 @@ from typing import Final, NoReturn
 
 from app.terminal import fail, log_to_standard_error, tell
 from app.tether import tether
-from model.base.errors import KedgewiseError
+from model.base.errors import KedgewiseError, StoreBusy, StoreReadOnly
 
 UNTIL_STDIN_CLOSES: Final = "--until-stdin-closes"
 STOPPING: Final = (signal.SIGINT, signal.SIGTERM)
 STOP_WAIT_S: Final = 20.0
 """How long a fit may take to hear that it is to stop, s; compiling does not listen."""
+
+READ_ONLY: Final = 10
+"""Exit code beside the web app where the store may only be read; nothing was said of it."""
+GIVEN_UP: Final = 11
+"""Exit code beside the web app of what no other start would cure; it was said.
+
+A crash ends with 1, as do most errors of a command: so they would be taken for each other.
+"""
 
 
 def work(
@@ -78,7 +86,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
             tell("Stopped.")
         return 0
     except KedgewiseError as error:
-        return fail(error, is_json=False)
+        if given.is_tied and isinstance(error, StoreReadOnly):
+            return READ_ONLY
+        code = fail(error, is_json=False)
+        return GIVEN_UP if given.is_tied and not isinstance(error, StoreBusy) else code
 
 
 if __name__ == "__main__":

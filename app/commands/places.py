@@ -25,12 +25,10 @@ def stores(*, store: StoreOption = None, as_json: AsJson = False) -> None:
             show(str(one))
         if not found:
             show(f"No stores in {data_folder()} yet: `kedgewise demo` makes one.")
-    unread = [one.name for one in found if one.trouble is not None]
+    unread = [one for one in found if one.trouble is not None]
     if unread:
-        tell_error(
-            f"cannot be read: {', '.join(unread)}",
-            "Put back a safe copy of the store's folder, or make it anew and import the logs.",
-        )
+        hints = dict.fromkeys(one.hint for one in unread)  # each once
+        tell_error(f"cannot be read: {', '.join(one.name for one in unread)}", "\n".join(hints))
         raise typer.Exit(EXIT_OTHER)
 
 

@@ -16,7 +16,7 @@ from app.doors.qr_code import qr_code
 from app.doors.rights import BOAT_VARIABLE
 from app.terminal import show, show_picture, tell
 from model.base.errors import InputError
-from model.service.pairing import CODE_LASTS, Closed, readable
+from model.service.pairing import CODE_LASTS, MOST_FROM_ADDRESS, Closed, lockouts, readable
 from model.service.pairing_file import PairingFile
 
 LOOK_EVERY_S: Final = 1.0
@@ -89,17 +89,23 @@ class Boat:
 def changes_of(file: PairingFile) -> Callable[[], list[str]]:
     """What has happened at the door since it was last asked, in words."""
     known, was_open = file.state().devices, file.is_open()
+    locked = lockouts(file.state())
 
     def look() -> list[str]:
-        nonlocal known, was_open
+        nonlocal known, was_open, locked
         state, lines = file.state(), []
+        for source, until in lockouts(state).items() - locked.items():
+            lines.append(
+                f"{MOST_FROM_ADDRESS} wrong codes from {source}: "
+                f"locked out until {until.astimezone():%H:%M}, or until there is a new code."
+            )
         if state.devices != known:
             lines.append(f"Paired: a device at {state.devices[-1].address}. {HOW_TO_RENEW}")
         elif was_open and not file.is_open():
             is_guessed = state.closed is Closed.GUESSED
             why = "was guessed at too often" if is_guessed else "has expired"
             lines.append(f"The code {why}. {HOW_TO_RENEW}")
-        known, was_open = state.devices, file.is_open()
+        known, was_open, locked = state.devices, file.is_open(), lockouts(state)
         return lines
 
     return look

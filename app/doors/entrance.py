@@ -1,5 +1,6 @@
 """What ``kedgewise serve`` starts: the web app with its gate before it, ending with `serve`."""
 
+import logging
 import os
 from typing import Final
 
@@ -18,6 +19,10 @@ STOP_WAIT_S: Final = 5.0
 # Where `serve` was killed a door would stay open that nobody at a terminal can close any more.
 if os.environ.get(TETHERED_VARIABLE) == "1":
     tether(wait_s=STOP_WAIT_S)
+
+# Anyone on the network can send what is no request: each would be a line in the terminal, until
+# the code there is out of sight.
+logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
 
 app: Final = App(
     MAIN,

@@ -13,7 +13,13 @@ from urllib.parse import parse_qs, urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+)
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.doors import pairing_page
@@ -26,8 +32,15 @@ log = logging.getLogger(__name__)
 HEALTH: Final = "/_stcore/health"
 """Says that the app answers, and nothing else; `serve` waits for it."""
 CORE: Final = "/_stcore/"
-FOR_DEVICES: Final = (HEALTH, f"{CORE}host-config", f"{CORE}stream")
+HOST_CONFIG: Final = f"{CORE}host-config"
+"""Asked for by an open page that has lost its session."""
+FOR_DEVICES: Final = (HEALTH, HOST_CONFIG, f"{CORE}stream")
 """What of Streamlit's own addresses a page needs: neither uploads nor figures of use."""
+PAIR_ANEW: Final = (
+    "This device is not paired,\nor not any more.\n\n"
+    "Reload this page and\npair it anew. What was typed\nand not stored is gone."
+)
+"""In short lines: the page breaks none."""
 LARGEST_FORM: Final = 1024
 """Bytes of a posted code with its name, many times over."""
 STATUS_OF: Final = {Refusal.WRONG: 403, Refusal.NO_CODE: 403, Refusal.LOCKED: 429}
@@ -94,10 +107,7 @@ class Gate:
                 return await self._pair(pairing, scope, receive)
             return _page(None)
         if not await run_in_threadpool(pairing.is_paired, self._token(Headers(scope=scope))):
-            is_page = method == "GET" and not path.startswith((CORE, "/media/", "/static/"))
-            if is_page:
-                return RedirectResponse(pairing_page.PATH, 303, {"Cache-Control": "no-store"})
-            return PlainTextResponse("Not paired.", 403)
+            return _not_paired(path, method)
         is_core = path.startswith(CORE) and path not in FOR_DEVICES
         if method not in {"GET", "HEAD"} or is_core:
             return PlainTextResponse("Not for a paired device.", 403)
@@ -115,9 +125,8 @@ class Gate:
         address = scope["client"][0] if scope.get("client") else ""
         found = await run_in_threadpool(pairing.try_code, typed, address=address)
         if isinstance(found, Refusal):
-            # Wrong codes are limited, and so are the lines in the terminal that come of them.
-            level = logging.WARNING if found is Refusal.WRONG else logging.INFO
-            log.log(level, "a device at %s was not paired: %s", address, found)
+            # Below what reaches the terminal: others on the network could scroll its code away.
+            log.info("a device at %s was not paired: %s", address, found)
             return _page(found)
         answer = RedirectResponse("/", 303, {"Cache-Control": "no-store"})
         # Lax: a link opened from another app still finds the device paired. What another site's
@@ -165,6 +174,17 @@ async def _posted_code(receive: Receive) -> str:
         if not message.get("more_body"):
             fields = parse_qs(body.decode("ascii", "replace"))
             return "".join(fields.get(pairing_page.FIELD, [])[:1])
+
+
+def _not_paired(path: str, method: str) -> Response:
+    """What whoever is not paired is answered, but on the page for the code."""
+    if path == HOST_CONFIG:
+        # Of a 403 the open page would say that its server's settings are to blame; it shows the
+        # words of another status, if they are JSON.
+        return JSONResponse(PAIR_ANEW, 401, {"WWW-Authenticate": "Code"})
+    if method == "GET" and not path.startswith((CORE, "/media/", "/static/")):
+        return RedirectResponse(pairing_page.PATH, 303, {"Cache-Control": "no-store"})
+    return PlainTextResponse("Not paired.", 403)
 
 
 def _page(refusal: Refusal | None) -> Response:

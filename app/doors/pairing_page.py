@@ -21,13 +21,15 @@ _WORDS: Final[dict[Refusal, str]] = {
 
 # What stands behind the # of a link is never sent: the code reaches neither a log nor a referrer,
 # and is taken out of the address, and so of the history, before anything else. It is not sent by
-# itself: an app that only looks at links would use it up.
+# itself: an app that only looks at links would use it up. What was said of the code before it goes.
 _SCRIPT: Final = f"""
 function take() {{
   const code = location.hash.slice(1);
   if (!code) return;
   history.replaceState(null, "", location.pathname);
   document.getElementById("{FIELD}").value = code;
+  const refused = document.querySelector(".refused");
+  if (refused) refused.remove();
 }}
 take();
 addEventListener("hashchange", take);

@@ -41,7 +41,7 @@ def worker_words(state: WorkerState | None, found: Overview) -> str:
     posterior = found.posterior
     is_fitted = posterior is not None and posterior.pulls == found.used_pulls
     is_done = is_fitted and not found.has_changed
-    return as_hint(NO_WORKER if is_done else f"{NO_WORKER}: {HOW_TO_FIT}")
+    return as_hint(NO_WORKER if is_done or not data.may_change() else f"{NO_WORKER}: {HOW_TO_FIT}")
 
 
 def show_header(found: Overview) -> None:

@@ -127,6 +127,10 @@ class StoreBusy(StoreError):
     """Another program is at it; the same step may be repeated when that is done."""
 
 
+class StoreReadOnly(StoreError):
+    """A folder or a file of a store that may be read and not be written."""
+
+
 class StoreDamaged(StoreError):
     """A store whose content cannot be what was stored; nothing but a safe copy helps."""
 

@@ -147,7 +147,7 @@ def try_code(
     kept = {key: tries for key, tries in pairing.tries.items() if now < tries.until}
     pairing = pairing.model_copy(update={"tries": kept})
     source = _source_of(address)
-    if source in kept and kept[source].count >= MOST_FROM_ADDRESS:
+    if source in lockouts(pairing):
         return Tried(pairing=pairing, refusal=Refusal.LOCKED)
     if not is_open(pairing, now=now):
         return Tried(pairing=pairing, refusal=Refusal.NO_CODE)
@@ -161,6 +161,15 @@ def try_code(
         "devices": (*pairing.devices, device)[-MOST_DEVICES:],
     }
     return Tried(pairing=pairing.model_copy(update=change), token=token)
+
+
+def lockouts(pairing: Pairing) -> dict[str, dt.datetime]:
+    """Addresses, or networks of them, that guessed too often, with the end of their lockout."""
+    return {
+        source: tries.until
+        for source, tries in pairing.tries.items()
+        if tries.count >= MOST_FROM_ADDRESS
+    }
 
 
 def is_open(pairing: Pairing, *, now: dt.datetime) -> bool:

@@ -34,8 +34,8 @@ _PLAIN: Final = re.compile(r"[A-Za-z0-9_./:~-]+")
 class KnownStore:
     """A store in the user data directory; `trouble` says why it cannot be opened.
 
-    `pulls` counts all of them, `void_pulls` those among them that are not used; `worker` is
-    what its fitting worker does, None where none runs.
+    `hint` says what to do then. `pulls` counts all of them, `void_pulls` those among them that
+    are not used; `worker` is what its fitting worker does, None where none runs.
     """
 
     name: str
@@ -46,6 +46,7 @@ class KnownStore:
     posterior: StoredPosterior | None = None
     worker: WorkerState | None = None
     trouble: str | None = None
+    hint: str = ""
 
     def __str__(self) -> str:
         if self.trouble is not None:
@@ -263,7 +264,7 @@ def describe(folder: Path) -> KnownStore:
     except NoStore:
         raise
     except KedgewiseError as error:
-        return KnownStore(name=folder.name, folder=folder, trouble=error.message)
+        return KnownStore(name=folder.name, folder=folder, trouble=error.message, hint=error.hint)
 
 
 def state_of(store: Store) -> StoreState:

@@ -4,7 +4,7 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -208,9 +208,18 @@ class Database:
         if "unable to open" in lowered or "readonly" in lowered or "permission" in lowered:
             return StoreError(
                 f"{self.path} cannot be opened for writing ({found})",
-                hint="Check who may read and write this folder and its files.",
+                hint=self._way_to_write(),
             )
         return StoreError(f"{self.path}: {found}", hint=f"{nothing}{CHANGED_BY_HAND}")
+
+    def _way_to_write(self) -> str:
+        with suppress(OSError):
+            if _has_log(self.path):  # as of a program that was killed, or still runs
+                return (
+                    f"Some of it stands in the file {self.path.name}-wal, which only who may write "
+                    "here can read: copy the folder to where you may write, and open that."
+                )
+        return "Check who may read and write this folder and its files."
 
     def _has_no_room(self) -> bool:
         """Whether the disk is full; one that may only be read always looks so."""
@@ -270,10 +279,17 @@ def _connected_to_write(path: Path) -> sqlite3.Connection:
 
 def _is_whole(path: Path) -> bool:
     """Whether all that is stored is in the file itself, and nothing in a log beside it."""
-    log = path.with_name(f"{path.name}-wal")
     try:
-        return path.stat().st_size > 0 and not (log.exists() and log.stat().st_size)
+        return path.stat().st_size > 0 and not _has_log(path)
     except OSError:
+        return False
+
+
+def _has_log(path: Path) -> bool:
+    """Whether something stored may be in a log beside the file."""
+    try:
+        return path.with_name(f"{path.name}-wal").stat().st_size > 0
+    except FileNotFoundError:
         return False
 
 

@@ -1,14 +1,19 @@
 """Files of a store: there whole or not at all, forced to disk, and locked against others."""
 
+import errno
 import os
 import secrets
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
+from typing import Final
 
 from filelock import FileLock, Timeout
 
-from model.base.errors import StoreBusy, StoreError
+from model.base.errors import StoreBusy, StoreError, StoreReadOnly
+
+NOT_WRITABLE: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
+"""What a system says of a folder or a disk that may be read and not be written."""
 
 
 def flush(path: Path) -> None:
@@ -67,15 +72,18 @@ def locked(path: Path, *, wait_s: float, busy: str, hint: str) -> AbstractContex
     ------
     StoreBusy
         Saying that.
+    StoreReadOnly
+        If nothing may be written there.
     StoreError
-        If it cannot be taken at all.
+        If it cannot be taken for another reason.
     """
     try:
         return FileLock(path).acquire(timeout=wait_s)
     except Timeout as error:
         raise StoreBusy(busy, hint=hint) from error
     except OSError as error:
-        raise StoreError(
+        kind = StoreReadOnly if error.errno in NOT_WRITABLE else StoreError
+        raise kind(
             f"{path} cannot be locked ({error})",
             hint="Check who may write there, and that nothing else is called so.",
         ) from error

@@ -36,6 +36,16 @@ def test_a_known_error_shows_its_message_and_hint():
     assert not at.exception
 
 
+def test_a_known_error_is_no_line_in_the_terminal(caplog):
+    """A slip in a form, on any paired device, is one."""
+    from model.base.errors import InputError
+
+    with caplog.at_level(logging.INFO):
+        run(a_page_with_a_broken_card, error=InputError("1 fault: a slip"))
+    [level] = [one.levelno for one in caplog.records if "1 fault: a slip" in one.getMessage()]
+    assert level == logging.INFO
+
+
 def test_an_unforeseen_error_says_no_more_and_is_logged(caplog):
     with caplog.at_level(logging.ERROR):
         at = run(a_page_with_a_broken_card, error=ValueError("secret path"))

@@ -17,10 +17,11 @@ from app.doors.pairing_page import POLICY, pairing_page
 from app.doors.qr_code import BLOCKS, QUIET_ZONE, qr_code
 from app.doors.rights import BOAT_VARIABLE
 from app.pages import DEVICE_VIEWS, MAIN, VIEWS
+from app.parts.header import HOW_TO_FIT, NO_WORKER
 from model.base.errors import InputError
 from model.service import pairing, stores
 from model.service.corrections import ON_A_DEVICE
-from model.service.pairing import MOST_PER_CODE, Refusal
+from model.service.pairing import MOST_FROM_ADDRESS, MOST_PER_CODE, Refusal
 from model.service.pairing_file import PairingFile
 from model.store.store import Store
 
@@ -278,6 +279,37 @@ def test_what_happens_at_the_door_is_said_once(file, monkeypatch):
     monkeypatch.setattr(file, "_clock", lambda: dt.datetime.now(dt.UTC) + pairing.CODE_LASTS)
     assert look() == ["The code has expired. Press Enter for a new code."]
     assert look() == []
+
+
+def test_a_lockout_is_said_once_with_its_end(file, monkeypatch):
+    file.offer()
+    look = changes_of(file)
+    for _ in range(MOST_FROM_ADDRESS - 1):
+        file.try_code("wrong", address="10.0.0.7")
+        assert look() == []
+    file.try_code("wrong", address="10.0.0.7")
+    until = file.state().tries["10.0.0.7"].until.astimezone()
+    [line] = look()
+    assert line.startswith("5 wrong codes from 10.0.0.7: ")
+    assert line.endswith(f": locked out until {until:%H:%M}, or until there is a new code.")
+    file.try_code("wrong", address="10.0.0.7")
+    file.try_code("wrong", address="10.0.0.8")
+    assert look() == []
+    file.offer()
+    assert look() == []
+    monkeypatch.setattr(boat, "lockouts", lambda _: {})
+    for _ in range(MOST_FROM_ADDRESS):
+        file.try_code("wrong", address="10.0.0.7")
+    assert look() == []  # without the look at lockouts
+
+
+def test_a_device_is_not_told_to_fit_what_it_cannot(store, paired, monkeypatch):
+    def of_worker(at):
+        return next(one.value for one in at.caption if NO_WORKER in one.value)
+
+    assert HOW_TO_FIT not in of_worker(opened())
+    monkeypatch.setattr(data, "may_change", lambda: True)
+    assert HOW_TO_FIT in of_worker(opened())
 
 
 def test_the_pairing_page_says_nothing_of_any_store_and_asks_no_other_host():

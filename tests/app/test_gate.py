@@ -1,6 +1,7 @@
 """What the gate lets through to Streamlit and what not, request by request, without a server."""
 
 import asyncio
+import json
 import logging
 from dataclasses import dataclass
 
@@ -161,7 +162,6 @@ def test_without_the_look_at_origins_it_would(ashore, monkeypatch):
     [
         ("GET", "/static/index.html"),
         ("GET", "/media/0123.png"),
-        ("GET", "/_stcore/host-config"),
         ("GET", "/_stcore/metrics"),
         ("GET", "/_stcore/agent/v1"),
         ("PUT", "/_stcore/upload_file/session/file"),
@@ -192,6 +192,16 @@ def test_who_is_not_paired_opens_no_session(asked):
     for cookie in ("", f"{name}=", f"{name}={'0' * 64}", f"{name}", "\x00", "a" * 9000, ";=;"):
         assert asked.socket(cookie=cookie).status == 403
     assert asked("/pair", kind="websocket").status == 403
+    assert asked.passed == []
+
+
+def test_an_open_page_that_is_paired_no_longer_gets_words_to_show(asked):
+    """Of a 403 it would say that the server's settings are to blame; it reads nothing but JSON."""
+    reply = asked("/_stcore/host-config")
+    assert reply.status == 401
+    assert reply.header("www-authenticate")
+    assert "pair it anew" in json.loads(reply.body)
+    assert max(map(len, json.loads(reply.body).splitlines())) <= 30  # of a phone 360 px wide
     assert asked.passed == []
 
 
@@ -286,6 +296,18 @@ def test_no_code_and_no_token_is_logged(asked, file, caplog):
     assert "was not paired" in said
     for secret in (code, token, "WRONGONE"):
         assert secret not in said
+
+
+def test_no_guess_and_no_refusal_is_a_line_in_the_terminal(asked, file, caplog):
+    """Who guesses would else scroll the code away there; a lockout is said by `changes_of`."""
+    caplog.set_level(logging.DEBUG)
+    file.offer()
+    for _ in range(MOST_FROM_ADDRESS + 1):
+        asked.pair("WRONGONE")
+    asked("/", host="evil.example")
+    asked.socket(origin="http://evil.example")
+    assert len(caplog.records) >= MOST_FROM_ADDRESS + 3
+    assert {record.levelno for record in caplog.records} <= {logging.DEBUG, logging.INFO}
 
 
 def test_without_the_file_nobody_is_let_in(asked, file, tmp_path):

@@ -99,3 +99,12 @@ def test_a_store_that_is_gone_while_a_page_is_shown_is_said(page, made_up_data, 
     at = page()
     assert not at.exception
     assert "there is no store any more" in at.error[0].value
+
+
+def test_who_cannot_run_a_fit_is_not_told_to(small_campaign, monkeypatch):
+    from app import data
+
+    waiting = _overview(small_campaign, used_pulls=17)
+    assert HOW_TO_FIT in worker_words(None, waiting)
+    monkeypatch.setattr(data, "may_change", lambda: False)
+    assert worker_words(None, waiting) == NO_WORKER

@@ -154,25 +154,39 @@ class Servers:
         self._started: list[subprocess.Popen[bytes]] = []
         self.logs: dict[str, Path] = {}  # by address
         self.process_ids: dict[str, int] = {}
+        self._told: dict[str, dict[str, str]] = {}  # what stands in an app's environment
         self.trials: str | None = None  # address of the app that most tests share
 
     def start(self, store: Path, **environment: str) -> str:
         """Serve a store as ``kedgewise serve`` does; `environment` is told to it, too."""
         port = _free_port()
-        address, log = f"http://{LOCAL}:{port}", self._folder / f"server-{port}.log"
-        with log.open("wb") as output:  # a file: a full pipe would halt the server
+        address = f"http://{LOCAL}:{port}"
+        self.logs[address] = self._folder / f"server-{port}.log"
+        self._told[address] = {"KEDGEWISE_STORE": str(store), **environment}
+        self._serve(address)
+        return address
+
+    def start_again(self, address: str, *, meanwhile: Callable[[], None]) -> None:
+        """Stop an app and serve it anew, with something done while none answers."""
+        [process] = [one for one in self._started if one.pid == self.process_ids[address]]
+        serving.stop(process)
+        meanwhile()
+        self._serve(address)
+
+    def _serve(self, address: str) -> None:
+        log = self.logs[address]
+        with log.open("ab") as output:  # a file: a full pipe would halt the server
             process = subprocess.Popen(
-                serving.command(port),
-                env={**os.environ, "KEDGEWISE_STORE": str(store), **environment},
+                serving.command(urlsplit(address).port),
+                env={**os.environ, **self._told[address]},
                 cwd=self._folder,
                 stdin=subprocess.DEVNULL,
                 stdout=output,
                 stderr=subprocess.STDOUT,
             )
         self._started.append(process)
-        self.logs[address], self.process_ids[address] = log, process.pid
+        self.process_ids[address] = process.pid
         _wait_until_healthy(process, address, log)
-        return address
 
     def stop(self) -> None:
         """End every app that was started here."""

@@ -137,6 +137,31 @@ def test_a_phone_whose_pairing_ends_sees_nothing_new(boat, phone):
     expect(tab.page.get_by_text("Small trials")).to_have_count(0)
 
 
+def test_an_open_page_that_lost_its_server_says_what_to_do(boat, phone, servers, pictures):
+    """As after `serve` was stopped and started again, which pairs nobody."""
+    tab = phone()
+    pair(tab, boat.file.offer())
+    tab.settle("Log a pull")
+    servers.start_again(boat.address, meanwhile=boat.file.begin)
+    dialog = tab.page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Reload this page and pair it anew", timeout=60_000)
+    expect(dialog).not_to_contain_text("CORS")
+    tab.page.screenshot(path=pictures / "boat-lost.png")
+    tab.page.reload()
+    expect(tab.page.get_by_role("heading", name="Pair this device")).to_be_visible()
+
+
+def test_a_new_link_takes_away_what_was_said_of_the_code_before(boat, phone):
+    tab = phone()
+    boat.file.offer()
+    pair(tab, "WRONGONE")
+    expect(tab.page.get_by_role("alert")).to_contain_text("not the code")
+    code = boat.file.offer()
+    tab.page.goto(f"{tab.address}/pair#{code}")
+    expect(tab.page.get_by_label("Code from the terminal")).to_have_value(code)
+    expect(tab.page.get_by_role("alert")).to_have_count(0)
+
+
 def test_a_forged_host_and_a_foreign_page_are_refused(boat, phone):
     tab = phone()
     pair(tab, boat.file.offer())

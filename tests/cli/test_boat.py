@@ -15,9 +15,11 @@ import pytest
 
 from app.doors import own_addresses as own
 from app.serving import LOCAL_ADDRESS, command, url_of
+from model.service.pairing import MOST_FROM_ADDRESS
 from model.service.private_addresses import OwnAddress
 from model.store.store import Store
 
+ENTER, CTRL_C = b"\n", b"\x03"
 BOAT = OwnAddress(address="192.168.4.2", adapter="wlan0")
 
 
@@ -73,17 +75,37 @@ main()
 """
 
 
+# The web app in the group of `serve`, which a terminal's Ctrl-C reaches as a whole.
+IN_ONE_GROUP = """
+import subprocess, types
+from app import serving
+def popen(*given, start_new_session, **more):
+    return subprocess.Popen(*given, **more)
+serving.subprocess = types.SimpleNamespace(**{**vars(subprocess), "Popen": popen})
+"""
+# A program whose controlling terminal is its standard input, as that of one started in a shell.
+IN_A_TERMINAL = """
+import fcntl, sys, termios
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+"""
+
+
 class Terminal:
     """A program in a terminal: what it wrote so far, and keys."""
 
-    def __init__(self, arguments):
+    def __init__(self, lines, *arguments):
         self.master, slave = os.openpty()
         self.process = subprocess.Popen(
-            arguments, stdin=slave, stdout=slave, stderr=slave, start_new_session=True
+            [sys.executable, "-c", IN_A_TERMINAL + lines, *arguments],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            start_new_session=True,
         )
         os.close(slave)
         self.written = b""
-        threading.Thread(target=self._read, daemon=True).start()
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
 
     def _read(self):
         try:
@@ -100,8 +122,12 @@ class Terminal:
             time.sleep(0.1)
         return found[-1]
 
-    def press_enter(self):
-        os.write(self.master, b"\n")
+    def wait_for_end(self):
+        """Until all that was written has been read."""
+        self.reader.join(30)
+
+    def press(self, key):
+        os.write(self.master, key)
 
 
 def pair(url, code):
@@ -118,12 +144,12 @@ def pair(url, code):
 def test_a_whole_run_in_a_terminal(tmp_path, small_campaign, free_port):
     store = Store.create(tmp_path / "store", small_campaign)
     arguments = ("serve", "--boat", "--store", str(store.folder), "--port", str(free_port))
-    terminal = Terminal([sys.executable, "-c", RUN, *arguments])
+    terminal = Terminal(RUN, *arguments)
     url = f"http://127.0.0.1:{free_port}"
     try:
         first = terminal.wait_for(r"type (\w{4}-\w{4})")
         assert "▀" in terminal.written.decode()
-        terminal.press_enter()
+        terminal.press(ENTER)
         second = terminal.wait_for(r"type (\w{4}-\w{4})", 2)
         assert first != second
         assert pair(url, first) == 403
@@ -138,3 +164,28 @@ def test_a_whole_run_in_a_terminal(tmp_path, small_campaign, free_port):
     assert "Stopped." in written
     assert "Traceback" not in written
     assert not list(store.folder.rglob("pairing*"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no terminal to be had there")
+@pytest.mark.parametrize("has_own_group", [True, False])
+def test_others_write_one_line_in_the_terminal_and_ctrl_c_one(
+    has_own_group, tmp_path, small_campaign, free_port
+):
+    store = Store.create(tmp_path / "store", small_campaign)
+    lines = RUN if has_own_group else IN_ONE_GROUP + RUN
+    arguments = ("serve", "--boat", "--store", str(store.folder), "--port", str(free_port))
+    terminal = Terminal(lines, *arguments)
+    try:
+        terminal.wait_for(r"Press Enter for a new code\.")
+        for _ in range(MOST_FROM_ADDRESS):
+            assert pair(f"http://127.0.0.1:{free_port}", "WRONGONE") == 403
+        terminal.wait_for(r"locked out until \d\d:\d\d, or until there is a new code\.")
+    finally:
+        terminal.press(CTRL_C)
+        terminal.process.wait(30)
+    assert terminal.process.returncode == 0
+    terminal.wait_for_end()
+    since = terminal.written.decode().replace("^C", "").partition("Press Enter for a new code.")[2]
+    of_others, _, ended = since.partition("there is a new code.")
+    assert of_others.strip().startswith("5 wrong codes from 127.0.0.1: locked out until")
+    assert (ended.strip() == "Stopped. No device is paired any more.") is has_own_group

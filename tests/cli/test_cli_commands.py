@@ -398,9 +398,10 @@ def test_a_damaged_store_among_others_is_listed_and_exit_1(
 
     plain = kedgewise("stores")
     assert [line.split(":")[0] for line in plain.out.splitlines()] == ["one", "three", "two"]
-    assert "error: cannot be read: one\n" in plain.err
+    assert "error: cannot be read: one\nPut back a safe copy with `kedgewise rest" in plain.err
     found = kedgewise("stores", "--json")
     assert [store["trouble"] is None for store in found.json["stores"]] == [False, True, True]
+    assert found.json["stores"][0]["hint"] in plain.err
     alone = kedgewise("stores", "--store", "one")
     assert (plain.code, found.code, alone.code) == (1, 1, 1)
     assert kedgewise("stores", "--store", "two").code == 0

@@ -9,6 +9,8 @@ import pytest
 
 from app import companion, serving, worker
 from app.companion import RESTARTS, SHORT_LIFE_S, Companion
+from app.worker import GIVEN_UP, READ_ONLY
+from model.base.errors import NoStore, StoreBusy, StoreReadOnly, StoreTooNew
 from model.service.worker import worker_lock
 from model.service.worker_state import worker_state
 from model.store.store import Store
@@ -87,6 +89,46 @@ def test_one_that_was_asked_to_stop_by_others_stays_so(beside, clock, capsys):
     _tend_until_quiet(one, 3, clock)
     assert len(starts) == 1
     assert capsys.readouterr().err.count("was stopped") == 1
+
+
+@pytest.mark.parametrize(
+    ("code", "said"), [(READ_ONLY, "Read only: nothing is fitted in "), (GIVEN_UP, "not started")]
+)
+def test_one_that_gave_up_is_not_started_again(code, said, beside, clock, capsys, monkeypatch):
+    one, starts = beside(f"raise SystemExit({code})")
+    one.start()
+    _tend_until_quiet(one, 3, clock)
+    assert len(starts) == 1
+    err = capsys.readouterr().err
+    assert err.count("\n") == 1
+    assert said in err
+    monkeypatch.setattr(companion, "READ_ONLY", None)
+    monkeypatch.setattr(companion, "GIVEN_UP", None)
+    one.start()
+    _tend_until_quiet(one, 3, clock)
+    assert len(starts) > 2  # without the look at the code
+
+
+def _ends_with(error, is_tied, monkeypatch):
+    def end(*_, **__):
+        raise error
+
+    monkeypatch.setattr(worker, "work", end)
+    return worker.main([worker.UNTIL_STDIN_CLOSES] if is_tied else [])
+
+
+def test_what_another_start_would_not_cure_is_told_apart(monkeypatch, capsys):
+    """A crash ends with 1, and is worth another start; so is a store that is in use."""
+    for error, codes in {
+        StoreReadOnly("no lock"): (READ_ONLY, 1),
+        StoreTooNew("schema version 99"): (GIVEN_UP, 1),
+        NoStore("there is none"): (GIVEN_UP, 2),
+        StoreBusy("in use"): (1, 1),
+    }.items():
+        found = tuple(_ends_with(error, is_tied, monkeypatch) for is_tied in (True, False))
+        assert found == codes
+        is_silent = isinstance(error, StoreReadOnly)  # where the companion says it
+        assert capsys.readouterr().err.count(f"error: {error.message}") == 2 - is_silent
 
 
 def test_it_is_asked_before_it_is_made_to(beside, tmp_path, monkeypatch):

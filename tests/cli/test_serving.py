@@ -140,3 +140,33 @@ def test_a_serve_that_was_killed_leaves_no_door_open(tmp_path, small_campaign, f
         assert time.monotonic() < deadline
         time.sleep(0.2)
     require_free(free_port)
+
+
+@pytest.mark.parametrize("is_quiet", [True, False])
+def test_what_is_no_request_is_no_line_in_the_terminal(
+    is_quiet, tmp_path, small_campaign, free_port, monkeypatch
+):
+    """Else anyone on a boat's network could scroll the code for pairing out of sight."""
+    store = Store.create(tmp_path / "store", small_campaign)
+    if not is_quiet:
+        loud = serving.ENTRANCE.read_text().replace("logging.ERROR", "logging.WARNING")
+        (tmp_path / "loud.py").write_text(loud)
+        monkeypatch.setattr(serving, "ENTRANCE", tmp_path / "loud.py")
+    log = tmp_path / "log"
+    with log.open("w") as output:
+        process = subprocess.Popen(
+            command(free_port),
+            env={**os.environ, STORE_VARIABLE: str(store.folder)},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=output,
+        )
+    try:
+        _until_it_answers(free_port, process)
+        for sent in (b"x\r\n\r\n", b"\x16\x03\x01\x02\x00\x01"):
+            with socket.create_connection((LOCAL_ADDRESS, free_port), timeout=20) as line:
+                line.sendall(sent)
+                assert b" 400 " in line.recv(4096)
+    finally:
+        serving.stop(process)
+    assert (log.read_text() == "") is is_quiet

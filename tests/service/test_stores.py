@@ -88,6 +88,7 @@ def test_known_stores_and_a_damaged_one(data_folder, small_campaign, small_pulls
         None,
     )
     assert "damaged" in (bad.trouble or "")
+    assert "safe copy" in bad.hint
     assert str(good).startswith("good: Small trials, 15 pulls and 1 void, not fitted, ")
     assert str(bad).startswith("bad: ")
 

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from model.base.errors import StoreError
+from model.base.errors import StoreError, StoreReadOnly
+from model.service import stores
+from model.service.worker import worker_lock
 from model.store import database as database_module
+from model.store import files
 from model.store.backup import save_copy, unpack_copy
 from model.store.database import DATABASE_NAME
 from model.store.store import Store
@@ -90,10 +93,25 @@ def test_what_stands_in_a_log_beside_it_is_not_passed_over(read_only, monkeypatc
     read_only.chmod(0o555)
     if as_owner:
         os.seteuid(NOBODY)
-    with pytest.raises(StoreError, match="cannot be opened for writing"):
+    with pytest.raises(StoreError, match="cannot be opened for writing") as caught:
         Store.open(read_only)
+    assert "copy the folder to where you may write" in caught.value.hint
+    assert stores.describe(read_only).hint == caught.value.hint
+    monkeypatch.setattr(database_module, "_has_log", lambda _: False)
+    with pytest.raises(StoreError, match="cannot be opened for writing") as caught:
+        Store.open(read_only).begin_attempt("facts")
+    assert "copy the folder" not in caught.value.hint
     monkeypatch.setattr(database_module, "_is_whole", lambda _: True)
     assert len(Store.open(read_only).pulls()) == 16  # as if nothing were in the log
+
+
+def test_a_worker_there_is_told_that_it_may_only_read(read_only, monkeypatch):
+    with pytest.raises(StoreReadOnly, match=r"worker\.lock cannot be locked"):
+        worker_lock(read_only)
+    monkeypatch.setattr(files, "NOT_WRITABLE", ())
+    with pytest.raises(StoreError) as caught:
+        worker_lock(read_only)
+    assert not isinstance(caught.value, StoreReadOnly)
 
 
 def test_a_folder_in_the_place_of_the_database_is_damage(tmp_path):
