@@ -91,16 +91,11 @@ def _store() -> Store:
 
 def _store_to_change() -> Store:
     require(Rights.EVERYTHING)
-    return _store()
+    return _remembering()
 
 
 def _remembering() -> Store:
     return _RememberingStore(_store().folder)
-
-
-def _remembering_to_change() -> Store:
-    require(Rights.EVERYTHING)
-    return _remembering()
 
 
 def _state(store: Store) -> str:
@@ -251,19 +246,19 @@ def correct(found: Correction, seen: Mapping[str, int], why: str, who: str) -> t
 
     See :func:`corrections.correct`.
     """
-    store, reason = _remembering_to_change(), corrections.reason(why, who)
+    store, reason = _store_to_change(), corrections.reason(why, who)
     return storing(store, lambda: corrections.correct(store, found, reason, seen=seen))[1]
 
 
 def remove(names: Sequence[str], why: str, who: str) -> tuple[Move, ...]:
     """Take pulls out; gives what that moved."""
-    store, reason = _remembering_to_change(), corrections.reason(why, who)
+    store, reason = _store_to_change(), corrections.reason(why, who)
     return storing(store, lambda: store.remove_pulls(names, reason))[1]
 
 
 def put_back(names: Sequence[str], why: str, who: str) -> tuple[Move, ...]:
     """Put pulls back that were taken out; gives what that moved."""
-    store, reason = _remembering_to_change(), corrections.reason(why, who)
+    store, reason = _store_to_change(), corrections.reason(why, who)
     return storing(store, lambda: store.put_back_pulls(names, reason))[1]
 
 
@@ -285,7 +280,7 @@ def import_upload(
 ) -> tuple[Imported, tuple[Move, ...]]:
     """Store a log, with corrections where there is a reason for them; and what it moved."""
     reason = corrections.reason(why, who) if why else None
-    store = _remembering_to_change()
+    store = _store_to_change()
     return storing(store, lambda: imports.import_upload(store, name, content, reason=reason))
 
 

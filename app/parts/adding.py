@@ -57,7 +57,7 @@ def show_adding(campaign: Campaign) -> None:
         for field, empty in CLEARED.items():
             st.session_state[_key(field)] = empty
     # The Enter key of a phone stands where the next field is expected: it must store no pull.
-    with st.container(key="adding"), st.form("add", border=False, enter_to_submit=False):
+    with st.container(key="fields of a pull"), st.form("add", border=False, enter_to_submit=False):
         typed = _rig_cells(campaign) | _course_cells(campaign)
         is_sent = st.form_submit_button("Store this pull", type="primary")
     if is_sent:

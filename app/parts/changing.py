@@ -112,7 +112,8 @@ def _choose_cells(headings: Sequence[str]) -> dict[str, str]:
     cells: dict[str, str] = {}
     for line in range(MOST_CELLS):
         left = [heading for heading in headings if heading not in cells]
-        with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        row = f"fields of column {line}"
+        with st.container(horizontal=True, vertical_alignment="bottom", gap="small", key=row):
             heading = st.selectbox(
                 "Column" if line == 0 else "And column", left, index=None,
                 key=f"column {line}", width=220,

@@ -31,7 +31,7 @@ def _choose(label: str, names: Sequence[str]) -> str:
 
 
 def _filtered(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
-    with st.container(horizontal=True, gap="small"):
+    with st.container(horizontal=True, gap="small", key="fields of the table"):
         outing = _choose("Outing", [one.name for one in campaign.outings])
         anchor = _choose("Anchor", [one.code for one in campaign.anchors])
         seabed = _choose("Seabed", [one.name for one in campaign.seabeds])
