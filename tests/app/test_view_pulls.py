@@ -4,8 +4,9 @@ import dataclasses
 import json
 
 import pytest
+import streamlit as st
 
-from app.parts import pull_table
+from app.parts import changing, pull_table
 from app.parts.uploading import MOST_FAULTS
 from model.base.errors import StoreError
 from model.ingest.log_writer import log_text
@@ -198,6 +199,20 @@ def test_what_is_folded_stays_where_it_is(page, store, made_up_data, monkeypatch
     monkeypatch.setattr(data, "overview", lambda: failed)
     assert "it stopped" in said(at.run())
     assert path_to(at.main, "Add one") == before
+
+
+def test_without_a_standing_place_it_would_move(page, store, monkeypatch):
+    def say_at_once():
+        if (done := st.session_state.pop(changing.SAID, None)) is not None:
+            st.success(done)
+
+    monkeypatch.setattr(changing, "say_once", say_at_once)
+    at = chosen(page, "day 1/1")
+    before = path_to(at.main, "Add one")
+    at.text_input(key="take out why").input("fouled").run()
+    at.button(key="take out").click().run()
+    assert at.success
+    assert path_to(at.main, "Add one") != before
 
 
 def test_every_is_a_choice_that_cannot_be_emptied(page, store):
