@@ -91,7 +91,7 @@ def _store() -> Store:
 
 def _store_to_change() -> Store:
     require(Rights.EVERYTHING)
-    return _store()
+    return _remembering()
 
 
 def _remembering() -> Store:
@@ -241,19 +241,25 @@ def preview_cells(names: Sequence[str], cells: Mapping[str, str], *, bite: int =
     return corrections.preview_cells(_store(), names, cells, bite=bite)
 
 
-def correct(found: Correction, seen: Mapping[str, int], why: str, who: str) -> None:
-    """Store a correction, if its pulls are still what was seen; see :func:`corrections.correct`."""
-    corrections.correct(_store_to_change(), found, corrections.reason(why, who), seen=seen)
+def correct(found: Correction, seen: Mapping[str, int], why: str, who: str) -> tuple[Move, ...]:
+    """Store a correction, if its pulls are still what was seen; gives what it moved.
+
+    See :func:`corrections.correct`.
+    """
+    store, reason = _store_to_change(), corrections.reason(why, who)
+    return storing(store, lambda: corrections.correct(store, found, reason, seen=seen))[1]
 
 
-def remove(names: Sequence[str], why: str, who: str) -> None:
-    """Take pulls out."""
-    _store_to_change().remove_pulls(names, corrections.reason(why, who))
+def remove(names: Sequence[str], why: str, who: str) -> tuple[Move, ...]:
+    """Take pulls out; gives what that moved."""
+    store, reason = _store_to_change(), corrections.reason(why, who)
+    return storing(store, lambda: store.remove_pulls(names, reason))[1]
 
 
-def put_back(names: Sequence[str], why: str, who: str) -> None:
-    """Put pulls back that were taken out."""
-    _store_to_change().put_back_pulls(names, corrections.reason(why, who))
+def put_back(names: Sequence[str], why: str, who: str) -> tuple[Move, ...]:
+    """Put pulls back that were taken out; gives what that moved."""
+    store, reason = _store_to_change(), corrections.reason(why, who)
+    return storing(store, lambda: store.put_back_pulls(names, reason))[1]
 
 
 def add_row(row: Row) -> tuple[str, tuple[Move, ...]]:
@@ -274,8 +280,7 @@ def import_upload(
 ) -> tuple[Imported, tuple[Move, ...]]:
     """Store a log, with corrections where there is a reason for them; and what it moved."""
     reason = corrections.reason(why, who) if why else None
-    require(Rights.EVERYTHING)
-    store = _remembering()
+    store = _store_to_change()
     return storing(store, lambda: imports.import_upload(store, name, content, reason=reason))
 
 

@@ -1,12 +1,14 @@
 """Correcting, taking out and putting back pulls: looked at first, stored with a reason."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal
 
 import streamlit as st
 
 from app import data
 from app.moves import moved_words
 from app.parts.pull_table import show_history
+from app.parts.refusals import as_typed, refusable, show_refusal
 from app.style.cards import guarded
 from app.style.numbers import counted
 from app.style.text import as_prose
@@ -25,13 +27,17 @@ MOST_CELLS = 6
 """Cells of one correction: an ending, its load, its seconds and why."""
 MOST_SHOWN = 20
 """Changes that are listed; more of the same kind say no more."""
+AT_REST = "500ms"
+"""How long nobody has typed when a reason is read: its button must not wait for another press."""
 
 
 def say_once() -> None:
     """What the last step did, if one has just been done."""
+    # Always there: what comes and goes above a folded part shuts it under a hand.
+    place = st.container()
     said = st.session_state.pop(SAID, None)
     if said is not None:
-        st.success(said, icon=":material/check:")
+        place.success(said, icon=":material/check:")
 
 
 def done(words: str, moves: Sequence[Moved] = ()) -> None:
@@ -44,9 +50,18 @@ def done(words: str, moves: Sequence[Moved] = ()) -> None:
 
 def ask_why(key: str) -> tuple[str, str]:
     """Why something is changed, and by whom."""
-    why = st.text_input("Why (stays with the pull)", key=f"{key} why", max_chars=400)
+    why = st.text_input("Why (stays with the pull)", key=f"{key} why", max_chars=400, live=AT_REST)
     who = st.text_input("By", value=data.login_name(), key=f"{key} who", max_chars=80)
     return why.strip(), who.strip()
+
+
+def press(label: str, why: str, *, key: str, is_main: bool = False) -> bool:
+    """A button that waits for a reason, and says so."""
+    kind: Literal["primary", "secondary"] = "primary" if is_main else "secondary"
+    is_pressed = st.button(label, disabled=not why, type=kind, key=key)
+    if not why:
+        st.caption("Why is missing: write it above.")
+    return is_pressed
 
 
 def show_changes(revised: Sequence[Revised]) -> None:
@@ -66,23 +81,30 @@ def show_correcting(pulls: Sequence[Pull]) -> None:
     if bites > 1:
         bite = int(st.number_input("Bite", 1, bites, 1, key="which bite", width=120))
     cells = _choose_cells(data.correctable(names))
-    if not cells:
-        return
-    with guarded():
+    if cells:
+        with guarded():
+            _show_correction(names, cells, bite)
+    show_refusal("correct", (names, cells, bite))
+
+
+def _show_correction(names: list[str], cells: Mapping[str, str], bite: int) -> None:
+    with as_typed():
         found = data.preview_cells(names, cells, bite=bite)
-        if not found.revised:
-            st.markdown("That is what stands there already.")
-            return
-        show_changes(found.revised)
-        # The press of the button draws the page anew, and finds what another one stored meanwhile:
-        # what counts is what stood here before.
-        before = st.session_state.get(SEEN, found.seen)
-        st.session_state[SEEN] = found.seen
-        why, who = ask_why("correct")
-        label = f"Store the correction of {counted(len(found.revised), 'pull')}"
-        if st.button(label, disabled=not why, type="primary", key="store correction"):
-            data.correct(found, before if set(before) == set(found.seen) else found.seen, why, who)
-            done(f"Corrected: {counted(len(found.revised), 'pull')}.")
+    if not found.revised:
+        st.markdown("That is what stands there already.")
+        return
+    show_changes(found.revised)
+    # The press of the button draws the page anew, and finds what another one stored meanwhile:
+    # what counts is what stood here before.
+    before = st.session_state.get(SEEN, found.seen)
+    st.session_state[SEEN] = found.seen
+    why, who = ask_why("correct")
+    label = f"Store the correction of {counted(len(found.revised), 'pull')}"
+    if press(label, why, key="store correction", is_main=True):
+        with refusable("correct", (names, cells, bite)):
+            seen = before if set(before) == set(found.seen) else found.seen
+            moves = data.correct(found, seen, why, who)
+            done(f"Corrected: {counted(len(found.revised), 'pull')}.", moves)
 
 
 def _choose_cells(headings: Sequence[str]) -> dict[str, str]:
@@ -90,7 +112,8 @@ def _choose_cells(headings: Sequence[str]) -> dict[str, str]:
     cells: dict[str, str] = {}
     for line in range(MOST_CELLS):
         left = [heading for heading in headings if heading not in cells]
-        with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        row = f"fields of column {line}"
+        with st.container(horizontal=True, vertical_alignment="bottom", gap="small", key=row):
             heading = st.selectbox(
                 "Column" if line == 0 else "And column", left, index=None,
                 key=f"column {line}", width=220,
@@ -106,10 +129,12 @@ def show_taking_out(pulls: Sequence[Pull]) -> None:
     """Take the chosen pulls out; they can be put back."""
     st.markdown("They count no more, and stay in their history.")
     why, who = ask_why("take out")
-    label = f"Take out {counted(len(pulls), 'pull')}"
-    if st.button(label, disabled=not why, key="take out"):
-        data.remove([pull.id for pull in pulls], why, who)
-        done(f"Taken out: {counted(len(pulls), 'pull')}.")
+    names = [pull.id for pull in pulls]
+    if press(f"Take out {counted(len(names), 'pull')}", why, key="take out"):
+        with refusable("take out", names):
+            moves = data.remove(names, why, who)
+            done(f"Taken out: {counted(len(names), 'pull')}.", moves)
+    show_refusal("take out", names)
 
 
 def show_taken_out(campaign: Campaign) -> None:
@@ -122,6 +147,8 @@ def show_taken_out(campaign: Campaign) -> None:
     name = st.selectbox("Pull", names, key="taken out")
     show_history(data.history(name), campaign)
     why, who = ask_why("put back")
-    if st.button("Put it back", disabled=not why, key="put back"):
-        data.put_back([name], why, who)
-        done(f"Put back: {name}.")
+    if press("Put it back", why, key="put back"):
+        with refusable("put back", name):
+            moves = data.put_back([name], why, who)
+            done(f"Put back: {name}.", moves)
+    show_refusal("put back", name)

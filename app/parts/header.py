@@ -52,10 +52,12 @@ def show_header(found: Overview) -> None:
             st.badge("invented data", color="violet")
     with st.container(key="standing"):  # by which the sheet knows it
         _show_standing(found)
+    # Always there: what comes and goes above a folded part shuts it under a hand.
+    place = st.container()
     if found.failed_reasons:
         reasons = as_text("; ".join(found.failed_reasons))
         before = "Nothing was fitted before it." if found.posterior is None else RESTS_ON_BEFORE
-        st.warning(f"The newest fit failed ({reasons}). {before}", icon=":material/warning:")
+        place.warning(f"The newest fit failed ({reasons}). {before}", icon=":material/warning:")
 
 
 @st.fragment(run_every=LOOK_EVERY_S)

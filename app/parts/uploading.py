@@ -7,15 +7,18 @@ import streamlit as st
 
 from app import data
 from app.pages import MOST_UPLOAD_MB
-from app.parts.changing import ask_why, done, show_changes
+from app.parts.changing import ask_why, done, press, show_changes
+from app.parts.refusals import refusable, show_refusal
 from app.style.cards import show_failed
 from app.style.numbers import counted
 from app.style.text import as_prose
-from model.base.errors import FaultyFile
+from model.base.errors import Fault, FaultyFile
 from model.ingest.formula_guard import guarded
 from model.service.imports import Imported
 
 MOST_NOTES: Final = 10
+MOST_FAULTS: Final = 20
+"""Faults that are told in full, as a phone shows them; a table has all where there are more."""
 
 
 def show_uploading() -> None:
@@ -35,13 +38,22 @@ def show_uploading() -> None:
         _show_faults(error)
         return
     _show_found(found)
-    if not found.added and not found.revised:
-        return
-    why, who = ask_why("upload") if found.revised else ("", "")
-    is_ready = bool(why) or not found.revised
-    if st.button(_label(found), disabled=not is_ready, type="primary", key="store log"):
-        stored, moves = data.import_upload(name, content, why, who)
-        done(str(stored), moves)
+    if found.added or found.revised:
+        _show_storing(found, name, content)
+    show_refusal("upload", (name, content))
+
+
+def _show_storing(found: Imported, name: str, content: bytes) -> None:
+    if found.revised:
+        why, who = ask_why("upload")
+        is_pressed = press(_label(found), why, key="store log", is_main=True)
+    else:
+        why, who = "", ""
+        is_pressed = st.button(_label(found), type="primary", key="store log")
+    if is_pressed:
+        with refusable("upload", (name, content)):
+            stored, moves = data.import_upload(name, content, why, who)
+            done(str(stored), moves)
 
 
 def _label(found: Imported) -> str:
@@ -51,7 +63,7 @@ def _label(found: Imported) -> str:
 
 
 def _show_found(found: Imported) -> None:
-    st.markdown(as_prose(f"{found.as_preview()} Nothing is stored yet."))
+    st.markdown(as_prose(found.as_preview()))
     if found.notes:
         lines = [f"- {as_prose(note)}" for note in found.notes[:MOST_NOTES]]
         st.markdown("Taken for granted:\n" + "\n".join(lines))
@@ -63,6 +75,23 @@ def _show_found(found: Imported) -> None:
 def _show_faults(error: FaultyFile) -> None:
     """Every fault with its line and column, in the order of the file."""
     show_failed(counted(len(error.faults), "fault"), error.hint)
+    lines = [f"- {as_prose(_fault_words(fault))}" for fault in error.faults[:MOST_FAULTS]]
+    more = len(error.faults) - MOST_FAULTS
+    if more > 0:
+        lines.append(f"- and {counted(more, 'more fault')}; the table has all")
+    st.markdown("\n".join(lines))
+    if more > 0:
+        _show_table(error)
+
+
+def _fault_words(fault: Fault) -> str:
+    """A fault without the file's name, which stands above."""
+    line = "" if fault.line is None else f"line {fault.line}"
+    where = ", ".join(part for part in (line, fault.column) if part)
+    return f"{where + ': ' if where else ''}{fault.found}. {fault.remedy}"
+
+
+def _show_table(error: FaultyFile) -> None:
     st.dataframe(
         pd.DataFrame(
             {

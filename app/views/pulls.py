@@ -1,6 +1,7 @@
 """Pulls: every one that is stored, corrected with its history, and new ones taken in."""
 
 from collections.abc import Sequence
+from typing import Final
 
 import streamlit as st
 
@@ -14,52 +15,56 @@ from app.style.numbers import counted
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 
+EVERY: Final = ""
+"""In the place of a name; None would bring a button that clears what cannot be empty."""
 
-def _choose(label: str, names: Sequence[str]) -> str | None:
-    """One of some names; None for every."""
+
+def _choose(label: str, names: Sequence[str]) -> str:
+    """One of some names, or every."""
     return st.selectbox(
         label,
-        [None, *names],
-        format_func=lambda name: f"every {label.lower()}" if name is None else name,
+        [EVERY, *names],
+        format_func=lambda name: name or f"every {label.lower()}",
         key=label,
         width=200,
     )
 
 
 def _filtered(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
-    with st.container(horizontal=True, gap="small"):
+    with st.container(horizontal=True, gap="small", key="fields of the table"):
         outing = _choose("Outing", [one.name for one in campaign.outings])
         anchor = _choose("Anchor", [one.code for one in campaign.anchors])
         seabed = _choose("Seabed", [one.name for one in campaign.seabeds])
     return [
         pull
         for pull in pulls
-        if outing in {None, pull.outing}
-        and anchor in {None, pull.anchor}
-        and seabed in {None, pull.seabed}
+        if outing in {EVERY, pull.outing}
+        and anchor in {EVERY, pull.anchor}
+        and seabed in {EVERY, pull.seabed}
     ]
 
 
 def _show_table(pulls: Sequence[Pull], campaign: Campaign) -> list[Pull]:
-    """The table; gives the pulls that are chosen to be changed."""
-    shown = _filtered(pulls, campaign)
+    """The table, the newest first; gives the pulls that are chosen to be changed."""
+    shown = _filtered(pulls[::-1], campaign)
     show_pull_table(shown, campaign)
     st.caption(f"{counted(len(shown), 'pull')} of {len(pulls)}.")
     label = "To correct, or to see its history" if data.may_change() else "To see its history"
     chosen = st.multiselect(label, [pull.id for pull in shown],
                             key="chosen", placeholder="Choose pulls")  # fmt: skip
-    return [pull for pull in shown if pull.id in set(chosen)]
+    return [pull for pull in shown[::-1] if pull.id in set(chosen)]
 
 
 def _show_chosen(pulls: Sequence[Pull], campaign: Campaign) -> None:
     with card():
         st.markdown(f"## {counted(len(pulls), 'pull')} chosen", anchors=False)
+        history, correcting = st.container(), st.container()
         if len(pulls) == 1:
-            with guarded():
+            with history, guarded():
                 show_history(data.history(pulls[0].id), campaign)
         if not data.may_change():
             return
-        with guarded():  # what cannot be corrected can still be taken out
+        with correcting, guarded():  # what cannot be corrected can still be taken out
             show_correcting(pulls)
         with st.expander("Take out"):
             show_taking_out(pulls)
@@ -75,8 +80,11 @@ def _show() -> None:
             chosen = _show_table(pulls, campaign)
         else:
             st.markdown("No pulls yet: upload a log, or add one.")
+    # Always there: what comes and goes above a folded part shuts it under a hand.
+    place = st.container()
     if chosen:
-        _show_chosen(chosen, campaign)
+        with place:
+            _show_chosen(chosen, campaign)
     if data.may_change():
         _show_new(campaign, is_empty=not pulls)
 

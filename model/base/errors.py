@@ -115,6 +115,20 @@ def _lines_of(group: Sequence[Fault]) -> str:
     return f"  {first}\n    and {len(others)} more row{s} like this{named}{more}"
 
 
+class KnownPull(InputError):
+    """A new pull under a number that its outing has already; nothing of it was stored.
+
+    Parameters
+    ----------
+    is_removed : bool
+        Whether the pull of that number was taken out.
+    """
+
+    def __init__(self, message: str, *, hint: str = "", is_removed: bool = False) -> None:
+        super().__init__(message, hint=hint)
+        self.is_removed = is_removed
+
+
 class UnknownName(InputError):
     """A name that the campaign does not know."""
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from model.base.errors import InputError
+from model.base.errors import FaultyFile, InputError, KnownPull
 from model.ingest.log_rows import Row, read_rows, rows_of, with_cell
 from model.records.pull import Pull
 from model.store.facts import Revised, Written
@@ -161,17 +161,27 @@ def add_row(store: Store, row: Row, *, source: str = BY_HAND) -> str:
     ------
     FaultyFile
         With every fault.
-    InputError
+    KnownPull
         If there is a pull of that number in the outing, with the same content or another.
     """
     [pull] = read_rows([row], store.campaign(), source).pulls
-    done = store.add_pulls([pull], source)
+    try:
+        done = store.add_pulls([pull], source)
+    except FaultyFile as error:  # of one pull that can be read, what is stored alone speaks so
+        raise _known(store, pull, "with other content") from error
     if not done.added:
-        how = "was taken out before" if done.removed else "is there already, word for word"
-        raise InputError(
-            f"pull {pull.id} {how}", hint="Give a new pull a number of its own, or put it back."
-        )
+        raise _known(store, pull, "word for word")
     return pull.id
+
+
+def _known(store: Store, pull: Pull, how: str) -> KnownPull:
+    is_removed = pull.id in {revision.pull.id for revision in store.removed_pulls()}
+    if is_removed:
+        found, other = f"pull {pull.id} was taken out before", "put it back"
+    else:
+        found, other = f"pull {pull.id} is there already, {how}", "correct the one that is there"
+    hint = f"Nothing was stored. Give this one another number, or {other}."
+    return KnownPull(found, hint=hint, is_removed=is_removed)
 
 
 def _named(store: Store, names: Sequence[str]) -> list[Pull]:

@@ -37,14 +37,27 @@ class Imported:
 
     def as_preview(self) -> str:
         """What storing it would do, before it is stored."""
-        return self._told("would be ", "known already")
+        if not self.added and not self.revised:
+            return f"{self.source}: {self._all_known()}{self._taken_out()}."
+        return f"{self._told('would be ', 'known already')} Nothing is stored yet."
+
+    def _all_known(self) -> str:
+        if not self.skipped:
+            return "no pulls"
+        return (
+            "its one pull is known already"
+            if self.skipped == 1
+            else (f"all {self.skipped} pulls are known already")
+        )
+
+    def _taken_out(self) -> str:
+        return f" ({self.removed} of them taken out before)" if self.removed else ""
 
     def _told(self, would_be: str, known: str) -> str:
         parts = [f"{counted_pulls(self.added)} {would_be}added"]
         parts += [f"{len(self.revised)} {would_be}corrected"] if self.revised else []
         parts += [f"{self.skipped} {known}"]
-        out = f" ({self.removed} of them taken out before)" if self.removed else ""
-        return f"{self.source}: {', '.join(parts)}{out}."
+        return f"{self.source}: {', '.join(parts)}{self._taken_out()}."
 
 
 def import_log(store: Store, path: Path, *, reason: Reason | None = None) -> Imported:

@@ -9,7 +9,7 @@ from app import data
 from app.shown import Look
 from model.questions.answer import Answer
 from model.records.answer import Finding, NotYet
-from model.service import answers
+from model.service import answers, corrections
 from model.service.heartbeat import Heartbeat
 from model.store.revisions import Reason
 from model.store.store import Store
@@ -165,3 +165,30 @@ def test_nobody_is_told_to_run_a_fit_that_the_worker_runs(store, small_campaign)
     with Heartbeat(store.folder):
         assert hints() == {data.AT_IT}
     assert hints() == {data.RUN_A_FIT}
+
+
+def test_what_a_correction_moved_is_given_as_that_of_an_upload_is(fitted, small_campaign):
+    """The fit rests on the pull as it was: every answer waits for the next, and says so."""
+    found = data.preview_cells(["day 1/1"], {"anchor": "P9"})
+    changes = (
+        lambda: data.correct(found, found.seen, "read off the video", "M"),
+        lambda: data.remove(["day 1/2"], "fouled", "M"),
+        lambda: data.put_back(["day 1/2"], "not fouled", "M"),
+    )
+    names = {question.name for question in small_campaign.questions}
+    assert {one.question.name for one in changes[0]()} == names
+    assert all(one.waits_because for one in changes[1]())
+    assert changes[2]() is not None
+
+
+def test_a_note_moves_nothing(fitted):
+    found = data.preview_cells(["day 1/1"], {"notes": "wet"})
+    assert data.correct(found, found.seen, "from the log book", "M") == ()
+    assert fitted.revisions("day 1/1")[-1].why == "from the log book"
+
+
+def test_a_pull_is_stored_by_hand(fitted):
+    [row] = corrections.log_rows(fitted, ["day 1/1"])
+    name, moves = data.add_row(row | {"pull": "77"})
+    assert name == "day 1/77"
+    assert moves

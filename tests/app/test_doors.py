@@ -141,6 +141,7 @@ def test_a_device_logs_a_pull_and_is_told(store, paired):
     assert store.revisions(kept)[0].source == ON_A_DEVICE
     again = fill(opened(), "77")
     assert "is there already" in said(again)
+    assert "what stands there is corrected on the machine that has the store" in said(again)
     assert len([pull for pull in store.pulls() if pull.code == "77"]) == 1
 
 

@@ -1,10 +1,13 @@
 """The Pulls page: table, corrections looked at before they are stored, uploads, histories."""
 
+import dataclasses
 import json
 
 import pytest
+import streamlit as st
 
-from app.parts import pull_table
+from app.parts import changing, pull_table
+from app.parts.uploading import MOST_FAULTS
 from model.base.errors import StoreError
 from model.ingest.log_writer import log_text
 from model.records.pull import Ending
@@ -39,6 +42,14 @@ def store(tmp_path, small_campaign, small_pulls, made_up_data, monkeypatch) -> S
     return made
 
 
+def below(at, key):
+    """The caption that stands behind a button, where there is one."""
+    shown = list(at.main)
+    place = next(place for place, one in enumerate(shown) if getattr(one, "key", None) == key)
+    behind = shown[place + 1 : place + 2]
+    return "".join(one.value for one in behind if one.type == "caption")
+
+
 def chosen(page, *names):
     at = page("pulls")
     return at.multiselect(key="chosen").set_value(list(names)).run()
@@ -47,7 +58,7 @@ def chosen(page, *names):
 def test_every_pull_is_in_the_table(page, store):
     at = page("pulls")
     assert not at.exception
-    assert len(at.dataframe[0].value) == 16
+    assert list(at.dataframe[0].value["pull"])[::15] == ["day 2/8", "day 1/1"]
     assert "16 pulls of 16." in said(at)
     at.selectbox(key="Anchor").select("P9").run()
     assert set(at.dataframe[0].value["anchor"]) == {"P9"}
@@ -88,8 +99,10 @@ def test_a_correction_is_looked_at_and_stored_only_with_a_reason(page, store):
     at.text_input(key="value 0").input("P9").run()
     assert "day 1/1: anchor: S6 → P9" in said(at)
     assert at.button(key="store correction").disabled
+    assert "Why is missing" in below(at, "store correction")
     assert {pull.anchor for pull in store.pulls()[:3]} == {"S6"}
     at.text_input(key="correct why").input("read off the video").run()
+    assert "Why is missing" not in below(at, "store correction")
     at.button(key="store correction").click().run()
     assert "Corrected: 2 pulls." in said(at)
     assert [pull.anchor for pull in store.pulls()[:3]] == ["P9", "S6", "P9"]
@@ -107,6 +120,8 @@ def test_what_another_one_corrected_meanwhile_is_not_undone(page, store):
     at.button(key="store correction").click().run()
     assert "while you looked, pull day 1/1 was changed by M" in said(at)
     assert store.pulls()[0] == wet
+    at.run()  # as the head of the page does, at the news of that change
+    assert "while you looked, pull day 1/1 was changed by M" in said(at)
     at.button(key="store correction").click().run()  # now it was seen
     assert "Corrected: 1 pull." in said(at)
     assert (store.pulls()[0].anchor, store.pulls()[0].notes) == ("P9", "wet")
@@ -147,7 +162,87 @@ def test_a_faulty_value_is_said_and_nothing_else_breaks(page, store):
     assert not at.exception
     assert "Failed:" in at.error[0].value
     assert "<b>" not in at.error[0].value
+    assert "anchor: no anchor" in said(at)
+    assert "line 2" not in said(at)
     assert "New pulls" in said(at)
+
+
+def path_to(block, label):
+    """Where an expander stands in the page: the browser shuts one that stands elsewhere."""
+    for place, child in block.children.items():
+        if child.type == "expander" and child.label == label:
+            return [place]
+        if getattr(child, "children", None) and (below := path_to(child, label)):
+            return [place, *below]
+    return []
+
+
+def test_what_is_folded_stays_where_it_is(page, store, made_up_data, monkeypatch):
+    """Whatever comes and goes above it: what was done, chosen pulls, a fit that failed."""
+    from app import data
+
+    at = page("pulls")
+    before = path_to(at.main, "Add one")
+    assert before
+    at.multiselect(key="chosen").set_value(["day 1/1"]).run()
+    take_out = path_to(at.main, "Take out")
+    assert path_to(at.main, "Add one") == before
+    at.multiselect(key="chosen").set_value(["day 1/1", "day 1/2"]).run()
+    at.selectbox(key="column 0").select("notes").run()
+    at.text_input(key="value 0").input("wet").run()
+    assert path_to(at.main, "Take out") == take_out
+    at.text_input(key="correct why").input("from the log book").run()
+    at.button(key="store correction").click().run()
+    assert at.success
+    assert path_to(at.main, "Add one") == before
+    failed = dataclasses.replace(made_up_data.overview(), failed_reasons=("it stopped",))
+    monkeypatch.setattr(data, "overview", lambda: failed)
+    assert "it stopped" in said(at.run())
+    assert path_to(at.main, "Add one") == before
+
+
+def test_without_a_standing_place_it_would_move(page, store, monkeypatch):
+    def say_at_once():
+        if (done := st.session_state.pop(changing.SAID, None)) is not None:
+            st.success(done)
+
+    monkeypatch.setattr(changing, "say_once", say_at_once)
+    at = chosen(page, "day 1/1")
+    before = path_to(at.main, "Add one")
+    at.text_input(key="take out why").input("fouled").run()
+    at.button(key="take out").click().run()
+    assert at.success
+    assert path_to(at.main, "Add one") != before
+
+
+def test_every_is_a_choice_that_cannot_be_emptied(page, store):
+    """The browser offers to clear what is None, and clearing would change nothing."""
+    assert {page("pulls").selectbox(key=key).value for key in ("Outing", "Anchor")} == {""}
+
+
+def test_a_refusal_is_of_what_was_chosen(page, store, monkeypatch):
+    """Both stand until the next press, and no longer than what they are about is chosen."""
+    from app import data
+
+    def refused(*_):
+        raise StoreError("the disk is full", hint="Make room.")
+
+    monkeypatch.setattr(data, "remove", refused)
+    monkeypatch.setattr(data, "put_back", refused)
+    store.remove_pulls(["day 2/2", "day 2/3"], Reason(who="M", why="from the log book"))
+    at = chosen(page, "day 1/1")
+    for key in ("take out", "put back"):
+        at.text_input(key=f"{key} why").input("wrong anchor on the line").run()
+        at.button(key=key).click().run()
+        at.run()
+        assert [one.value.count("the disk is full") for one in at.error] == [1]
+        if key == "take out":
+            at.multiselect(key="chosen").set_value(["day 1/2"]).run()
+        else:
+            at.selectbox(key="taken out").select("day 2/3").run()
+        assert not at.error
+    at.multiselect(key="chosen").set_value(["day 1/1"]).run()
+    assert not at.error
 
 
 def test_a_history_and_taking_out_and_putting_back(page, store):
@@ -192,28 +287,29 @@ def test_faults_of_an_upload_stand_row_by_row(page, store):
     ).run()
     assert "2 faults" in said(at)
     assert "Nothing of this file was stored." in said(at)
+    assert "- line 2, anchor: no anchor 'Q1'. Known: S6, P9" in said(at)
+    assert "- line 2, load_kn: " in said(at)
+    assert len(at.dataframe) == 1  # that of the pulls
+
+
+def test_of_more_faults_than_are_told_a_table_has_all(page, store):
+    head = "pull,outing,anchor,seabed,ending,load_kn\n"
+    rows = [f"{number},day 1,Q1,firm sand,released,2.6" for number in range(100, 125)]
+    at = page("pulls")
+    at.file_uploader[0].upload("bad.csv", "\n".join([head.strip(), *rows]).encode()).run()
+    assert said(at).count("no anchor 'Q1'") == MOST_FAULTS
+    assert "- and 5 more faults; the table has all" in said(at)
     faults = at.dataframe[-1].value
-    assert list(faults["line"]) == [2, 2]
+    assert list(faults["line"]) == list(range(2, 27))
     assert "Q1" in faults["found"][0]
 
 
-def test_one_pull_typed_in(page, store):
+def test_an_upload_with_nothing_new_offers_nothing(page, store, small_campaign, small_pulls):
     at = page("pulls")
-    at.text_input[0].input("77")
-    [form] = [button for button in at.button if button.label == "Store this pull"]
-    next(box for box in at.selectbox if box.label == "Step").select(2.6)
-    form.click().run()
-    assert "Stored: day 2/77." in said(at)
-    added = store.pulls()[-1]
-    assert (added.code, added.bites[0].load_kn) == ("77", 2.6)
-
-
-def test_one_pull_typed_in_with_a_fault(page, store):
-    at = page("pulls")
-    [form] = [button for button in at.button if button.label == "Store this pull"]
-    form.click().run()
-    assert "Failed:" in at.error[0].value
-    assert len(store.pulls()) == 16
+    at.file_uploader[0].upload("pulls.csv", log_text(small_pulls, small_campaign).encode()).run()
+    assert "pulls.csv: all 16 pulls are known already." in said(at)
+    assert "Nothing is stored yet" not in said(at)
+    assert "store log" not in {button.key for button in at.button}
 
 
 def test_before_the_first_pull(page, made_up_data):

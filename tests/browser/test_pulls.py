@@ -78,3 +78,53 @@ def test_an_upload_on_a_phone(store, servers, visit, pictures, small_campaign, s
     assert len(store.pulls()) == 17
     assert tab.errors == []
     assert tab.outside() == []
+
+
+NUMBER = "Pull (its number)"
+ELSEWHERE_MS = 15_000
+"""The head looks for news every two seconds, on a busy machine later."""
+
+
+def test_pull_after_pull_typed_on_a_phone(store, servers, visit, pictures, small_pulls):
+    """Enter stores nothing, the next form is empty and open, and a refusal outlives news."""
+    tab = visit(servers.start(store.folder), *SCREENS["phone"])
+    tab.open("pulls", "Pulls")
+    tab.unfold("Add one")
+    number = tab.page.get_by_label(NUMBER)
+    number.fill("77")
+    choose(tab, "How it ended", "never set")
+    number.press("Enter")
+    tab.page.wait_for_timeout(2000)
+    assert len(store.pulls()) == 16
+    button = tab.page.get_by_role("button", name="Store this pull")
+    button.click()
+    expect(tab.page.get_by_text("Stored:")).to_be_visible()
+    assert len(store.pulls()) == 17
+    expect(number).to_have_value("")
+    expect(tab.page.get_by_role("combobox", name="How it ended", exact=True)).to_have_value("")
+    expect(button).to_be_visible()  # still unfolded
+    number.fill("77")
+    tab.page.get_by_label("Or a peak, kN").fill("much")
+    choose(tab, "How it ended", "released")
+    button.click()
+    refused = tab.page.get_by_text("is not a number")
+    expect(refused).to_be_visible()
+    store.add_pulls([small_pulls[0].model_copy(update={"code": "99"})], "from the deck")
+    head = tab.page.locator(".st-key-standing")
+    expect(head).to_contain_text("17 pulls", timeout=ELSEWHERE_MS)
+    tab.page.wait_for_timeout(1000)
+    expect(refused).to_be_visible()
+    assert tab.page.get_by_label("Or a peak, kN").input_value() == "much"
+    widths = {round(box.bounding_box()["width"]) for box in fields(tab)}
+    assert len(widths) == 1
+    assert tab.overflow_px() <= 0
+    assert tab.cut_off() == []
+    tab.photograph(pictures, "pulls-typed-phone")
+    assert tab.errors == []
+
+
+def fields(tab):
+    form = "[data-testid=stForm] :is([data-testid=stSelectbox], [data-testid=stTextInput])"
+    found = tab.page.locator(form).all()
+    assert len(found) > 10
+    return found

@@ -2,7 +2,7 @@
 
 import pytest
 
-from model.base.errors import FaultyFile, InputError
+from model.base.errors import FaultyFile, InputError, KnownPull
 from model.service import corrections
 from model.service.corrections import (
     add_row,
@@ -51,10 +51,31 @@ def test_a_pull_added_by_hand(filled):
     [row] = log_rows(filled, ["day 1/1"])
     assert add_row(filled, row | {"pull": "77"}) == "day 1/77"
     assert filled.pulls()[-1].code == "77"
-    with pytest.raises(InputError, match="word for word"):
+    with pytest.raises(KnownPull, match="day 1/77 is there already, word for word"):
         add_row(filled, row | {"pull": "77"})
-    with pytest.raises(FaultyFile, match="other content"):
+    with pytest.raises(KnownPull, match="day 1/77 is there already, with other content") as caught:
         add_row(filled, row | {"pull": "77", "anchor": "P9"})
+    assert "--revise" not in str(caught.value)
+    assert not caught.value.is_removed
+    filled.remove_pulls(["day 1/77"], LATE)
+    for anchor in ("S6", "P9"):
+        with pytest.raises(KnownPull, match="was taken out before") as caught:
+            add_row(filled, row | {"pull": "77", "anchor": anchor})
+        assert caught.value.is_removed
+        assert "put it back" in caught.value.hint
+
+
+def test_an_upload_with_nothing_new_says_so(filled, small_campaign):
+    from model.ingest.log_writer import log_text
+
+    content = log_text(filled.pulls(), small_campaign).encode()
+    looked = preview_upload(filled, "pulls.csv", content)
+    assert looked.as_preview() == "pulls.csv: all 8 pulls are known already."
+    filled.remove_pulls(["day 1/2"], LATE)
+    looked = preview_upload(filled, "pulls.csv", content)
+    assert looked.as_preview() == (
+        "pulls.csv: all 8 pulls are known already (1 of them taken out before)."
+    )
 
 
 def test_an_upload_is_looked_at_and_then_stored(filled, small_campaign, small_pulls):
