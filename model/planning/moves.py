@@ -33,13 +33,22 @@ class Past:
 
     Parameters
     ----------
-    rows, outcomes, days : (pull,) int
+    rows, outcomes, days : (kind,) int
         Row of the reduced draws, what was seen, and day counted from 0.
+    counts : (kind,) array
+        How many pulls were like that.
     """
 
     rows: Places
     outcomes: Places
     days: Places
+    counts: Array
+
+    @classmethod
+    def of(cls, rows: Places, outcomes: Places, days: Places) -> "Past":
+        """Pulls one by one, those that are alike counted."""
+        kinds, counts = np.unique(np.stack([rows, outcomes, days]), axis=1, return_counts=True)
+        return cls(rows=kinds[0], outcomes=kinds[1], days=kinds[2], counts=counts.astype(float))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,7 +117,7 @@ def log_chance(reference: Reference, standard: Standard, past: Past, space: Outc
     by_day = [day_effects(draws, standard, day) for day in range(int(past.days.max()) + 1)]
     load, logit = (np.stack([effects[i] for effects in by_day])[past.days] for i in range(2))
     chances = pull_chances(draws, past.rows, past.outcomes, (load, logit), space)
-    found: Array = np.log(np.maximum(chances, LEAST_CHANCE)).sum(axis=0, dtype=np.float64)
+    found: Array = past.counts @ np.log(np.maximum(chances, LEAST_CHANCE))
     return found
 
 

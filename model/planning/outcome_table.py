@@ -56,12 +56,12 @@ class OutcomeSpace:
         """Positions of the outcomes that held to the end."""
         return np.arange(1 + (self.n_end - 1) * self.n_seen, self.size)
 
-    def log_edges(self, log_hold_exponent: Array) -> Array:
+    def log_edges(self, log_hold_exponent: Array) -> Single:
         """Log loads between which a bite lets go, ``(step, draw)``; the last is the final hold's.
 
         What stands the top's dwell and not its final hold lets go at the top.
         """
-        loads = np.log(np.array(self.ladder.loads_kn))
+        loads = np.log(np.array(self.ladder.loads_kn)).astype(np.float32)
         longer = max(0.0, log(self.ladder.final_hold_s / self.ladder.steps[-1].dwell_s))
         edges = np.repeat(loads[:, None], len(log_hold_exponent), axis=1)
         edges[-1] += np.exp(log_hold_exponent) * longer

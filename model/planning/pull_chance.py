@@ -53,15 +53,15 @@ def _ends(
     """Chance that a bite of one mode ends as each pull's did, ``(pull, draw)``."""
     draw = draws.by_draw
     variance = np.exp(2 * draw["log_gauge"]) + np.exp(2 * draw["log_pull_load"])
-    sd = np.sqrt(np.exp(2 * row[f"log_sd_{mode}"]) + variance)
+    per_sd = 1 / np.sqrt(np.exp(2 * row[f"log_sd_{mode}"]) + variance)
     mean = row[f"log_{mode}"] + draw["boat_bias"] + today_load
     edges = space.log_edges(draw["log_hold_exponent"])
     n_step = len(edges)
     above = edges[np.minimum(end, n_step - 1)]
     below = edges[np.maximum(end - 1, 0)]
     is_held, is_first = (end == n_step)[:, None], (end == 0)[:, None]
-    upper = np.where(is_held, 1.0, ndtr(((above - mean) / sd).astype(np.float32)))
-    lower = np.where(is_first, 0.0, ndtr(((below - mean) / sd).astype(np.float32)))
+    upper = np.where(is_held, 1.0, ndtr(((above - mean) * per_sd).astype(np.float32)))
+    lower = np.where(is_first, 0.0, ndtr(((below - mean) * per_sd).astype(np.float32)))
     spoilt = sigmoid(draw["logit_spoilt"])
     found: Single = (
         (1 - spoilt) * (upper - lower) + np.where(is_held, 0.0, spoilt / n_step)

@@ -262,11 +262,8 @@ class _Fleet:
 
     def _past(self, member: int, n_pulled: int) -> Past:
         pulled = self.pulled[member, :n_pulled]
-        return Past(
-            rows=self.start.rows[pulled],
-            outcomes=self.seen[member, :n_pulled],
-            days=np.arange(n_pulled) // self.settings.pulls_a_day,
-        )
+        days = np.arange(n_pulled) // self.settings.pulls_a_day
+        return Past.of(self.start.rows[pulled], self.seen[member, :n_pulled], days)
 
     def result(self) -> Rehearsed:
         """What came of all campaigns."""

@@ -114,7 +114,7 @@ class Truths:
         return found
 
 
-def _end(load: Array, edges: Array) -> Places:
+def _end(load: Array, edges: NDArray[np.floating]) -> Places:
     """Step at which each lets go, counted from 0; their number where it holds to the end."""
     stands = load[None, :] > edges
     found: Places = np.argmin(np.vstack([stands, np.zeros((1, load.size), dtype=bool)]), axis=0)

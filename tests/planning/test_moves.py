@@ -18,9 +18,7 @@ def reading(known_draws, space):
     draws = known_draws(PRIOR_SD * rng.standard_normal((1, 20_000)), NOISE)
     fine = space(np.linspace(-3, 3, 121))
     outcome = 1 + int(np.searchsorted(np.linspace(-3, 3, 121), 0.5))
-    past = Past(
-        rows=np.zeros(3, dtype=int), outcomes=np.full(3, outcome), days=np.zeros(3, dtype=int)
-    )
+    past = Past.of(np.zeros(3, dtype=int), np.full(3, outcome), np.zeros(3, dtype=int))
     return Reference.of(draws), past, fine
 
 
@@ -62,7 +60,7 @@ def test_a_day_is_weighed_with_what_was_seen_on_it(known_draws, space):
     rng = np.random.default_rng(2)
     draws = known_draws(rng.standard_normal((1, 500)), 0.05, log_day_load=np.log(0.5))
     reference = Reference.of(draws)
-    past = Past(rows=np.zeros(2, dtype=int), outcomes=np.array([3, 1]), days=np.array([0, 1]))
+    past = Past.of(np.zeros(2, dtype=int), np.array([3, 1]), np.array([0, 1]))
     day = np.zeros((2, 1, 2), dtype=np.float32)
     day[1, 0, 0] = -2.0  # a day on which anchors hold e to the minus 1
     standard = Standard(of_reference=np.zeros((2, reference.n_direction), np.float32), of_days=day)

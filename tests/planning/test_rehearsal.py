@@ -12,7 +12,7 @@ from model.planning.ranking import best_pairs, rank
 from model.planning.rehearsal import Settings, rehearse
 from model.planning.water import Truths
 
-SMALL = Settings(n_campaign=60, most_pulls=8, pulls_a_day=4, n_draw=6000, seed=4)
+SMALL = Settings(n_campaign=12, most_pulls=8, pulls_a_day=4, n_draw=20_000, seed=4)
 
 
 @pytest.fixture
@@ -53,17 +53,17 @@ def ranks(start, policy, settings, monkeypatch):
 
 
 def test_truths_stand_anywhere_among_the_weighted_draws(paired, monkeypatch):
-    settings = replace(SMALL, n_campaign=150, n_draw=20_000)
+    settings = replace(SMALL, n_campaign=100)
     found, result = ranks(paired[0], chosen(paired), settings, monkeypatch)
-    assert len(found) == 150
+    assert len(found) == 100
     assert kstest(found, "uniform").pvalue > 1e-3
-    assert (result.lowest_worth >= rehearsal.WORTH_KNOWN).all()
+    assert result.lowest_worth.min() < rehearsal.WORTH_MIN  # some were moved
 
 
 def test_so_they_do_once_draws_were_moved(paired, monkeypatch):
-    settings = replace(SMALL, n_campaign=80, n_draw=2000)
+    settings = replace(SMALL, n_campaign=60, n_draw=2000)
     found, result = ranks(paired[0], chosen(paired), settings, monkeypatch)
-    assert result.n_moves.sum() > 80  # most were moved more than once
+    assert result.n_moves.sum() > 60  # most were moved more than once
     assert kstest(found, "uniform").pvalue > 1e-3
 
 
@@ -80,13 +80,13 @@ def test_a_shifted_truth_is_found_out(paired, monkeypatch):
         return pull(Truths(draws=drawn, luck=truths.luck), members, rows, number, day, space)
 
     monkeypatch.setattr(Truths, "pull", stronger)
-    settings = replace(SMALL, n_campaign=150, n_draw=20_000)
+    settings = replace(SMALL, n_campaign=60)
     found, _ = ranks(paired[0], Alternate(first=0, second=1), settings, monkeypatch)
     assert kstest(found, "uniform").pvalue < 1e-3
 
 
 def test_nobody_is_settled_before_three_pulls_a_side(paired):
-    wide = replace(SMALL, n_campaign=200, most_pulls=12)
+    wide = replace(SMALL, n_campaign=40, most_pulls=12, true_effect=0.6)
     found = rehearse(paired[0], Alternate(first=0, second=1), wide)
     assert found.is_settled.any()
     assert found.settled_at[found.is_settled].min() >= 6
