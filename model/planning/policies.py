@@ -49,6 +49,10 @@ class Policy(Protocol):
     def name(self) -> str:
         """In words, as reports show it."""
 
+    @property
+    def is_in_order(self) -> bool:
+        """Whether the first of two is pulled first; else a coin says."""
+
     def choose(self, moment: Moment) -> Places:
         """Candidates of the next two pulls, ``(campaign, 2)``."""
 
@@ -59,6 +63,7 @@ class Rotate:
 
     candidates: Sequence[int]
     name: str = "each in turn"
+    is_in_order: bool = False
 
     def choose(self, moment: Moment) -> Places:
         """The next two in the order of the candidates."""
@@ -77,6 +82,7 @@ class Alternate:
     first: int
     second: int
     name: str = "two arms in turn"
+    is_in_order: bool = False
 
     def choose(self, moment: Moment) -> Places:
         """The two arms."""
@@ -91,6 +97,7 @@ class Follow:
 
     candidates: Sequence[int]
     name: str = "as planned"
+    is_in_order: bool = True
 
     def choose(self, moment: Moment) -> Places:
         """The next two of the plan."""
@@ -114,6 +121,7 @@ class Informative:
     pairs: Places
     per_hour: bool = False
     is_shared: bool = False
+    is_in_order: bool = False
     minutes: Array = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

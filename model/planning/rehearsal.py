@@ -190,6 +190,8 @@ class _Fleet:
         last = np.full(members.size, no_one) if begins_day else self.pulled[members, n_pulled - 1]
         moment = Moment(particles=particles, weights=weights, last=last, n_pulled=n_pulled)
         chosen = self.policy.choose(moment)
+        if self.policy.is_in_order:
+            return chosen
         turned = self.truths.luck.coin[members, n_pulled] < 0.5
         return np.where(turned[:, None], chosen[:, ::-1], chosen)
 

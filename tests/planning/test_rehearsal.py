@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy.stats import kstest
 
-from model.planning import rehearsal
+from model.planning import rehearsal, settled_rule
 from model.planning.policies import Alternate, Follow, Informative, Rotate
 from model.planning.ranking import best_pairs, rank
 from model.planning.rehearsal import Settings, rehearse
 from model.planning.water import Truths
 
-SMALL = Settings(n_campaign=12, most_pulls=8, pulls_a_day=4, n_draw=20_000, seed=4)
+SMALL = Settings(n_campaign=6, most_pulls=8, pulls_a_day=4, n_draw=20_000, seed=4)
 
 
 @pytest.fixture
@@ -52,6 +52,7 @@ def ranks(start, policy, settings, monkeypatch):
     return np.array([found[member] for member in sorted(found)]), result
 
 
+@pytest.mark.calibration
 def test_truths_stand_anywhere_among_the_weighted_draws(paired, monkeypatch):
     settings = replace(SMALL, n_campaign=100)
     found, result = ranks(paired[0], chosen(paired), settings, monkeypatch)
@@ -60,6 +61,7 @@ def test_truths_stand_anywhere_among_the_weighted_draws(paired, monkeypatch):
     assert result.lowest_worth.min() < rehearsal.WORTH_MIN  # some were moved
 
 
+@pytest.mark.calibration
 def test_so_they_do_once_draws_were_moved(paired, monkeypatch):
     settings = replace(SMALL, n_campaign=60, n_draw=2000)
     found, result = ranks(paired[0], chosen(paired), settings, monkeypatch)
@@ -67,15 +69,16 @@ def test_so_they_do_once_draws_were_moved(paired, monkeypatch):
     assert kstest(found, "uniform").pvalue > 1e-3
 
 
+@pytest.mark.calibration
 def test_a_shifted_truth_is_found_out(paired, monkeypatch):
-    """The check has teeth: pulls that go as if every anchor held a tenth more."""
-    pull = Truths.pull
+    """The check has teeth: pulls that go as if every anchor held twice as much with the wire."""
+    pull, start = Truths.pull, paired[0].narrowed()
 
     def stronger(truths, members, rows, number, day, space):
         by_row = dict(truths.draws.by_row)
-        level = paired[0].rows[:1]
-        by_row["log_upright"] = by_row["log_upright"].copy()
-        by_row["log_upright"][level] += 0.5
+        for mode in ("log_upright", "log_on_side"):
+            by_row[mode] = by_row[mode].copy()
+            by_row[mode][start.main.a_rows] += 0.8
         drawn = type(truths.draws)(by_row=by_row, by_draw=truths.draws.by_draw)
         return pull(Truths(draws=drawn, luck=truths.luck), members, rows, number, day, space)
 
@@ -85,8 +88,9 @@ def test_a_shifted_truth_is_found_out(paired, monkeypatch):
     assert kstest(found, "uniform").pvalue < 1e-3
 
 
-def test_nobody_is_settled_before_three_pulls_a_side(paired):
-    wide = replace(SMALL, n_campaign=40, most_pulls=12, true_effect=0.6)
+def test_nobody_is_settled_before_three_pulls_a_side(paired, monkeypatch):
+    monkeypatch.setattr(settled_rule, "SETTLED_PROB", 0.5)  # so that three would be enough
+    wide = replace(SMALL, n_campaign=12, most_pulls=12)
     found = rehearse(paired[0], Alternate(first=0, second=1), wide)
     assert found.is_settled.any()
     assert found.settled_at[found.is_settled].min() >= 6
