@@ -22,14 +22,19 @@ from model.questions.answer import Answer
 from model.records.answer import AnswerSummary, NotYet
 from model.records.pull import Pull
 from model.records.question import Question
-from model.service import answers, corrections, imports, stores
+from model.service import answers, corrections, day_plans, imports, rehearsals, stores
 from model.service import modes as service_modes
+from model.service import next_pulls as service_next
 from model.service import trail as trails
 from model.service.corrections import Correction
+from model.service.day_plans import Day
 from model.service.imports import Imported
 from model.service.modes import Modes
 from model.service.moved import Moved as Move
 from model.service.moved import storing
+from model.service.next_pulls import NextPulls
+from model.service.planning_start import Wish
+from model.service.rehearsals import Rehearsal
 from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
 from model.store.store import Store, holds_store
@@ -44,6 +49,12 @@ ANSWERS_KEPT: Final = 200
 """Answers in memory, about 100 kB each."""
 MODES_KEPT: Final = 8
 """How it sets, in memory: with and without what was never pulled, at a few states."""
+NEXT_KEPT: Final = 4
+"""Rankings in memory, with the draws behind each some ten MB."""
+REHEARSED: Final = 40
+"""Campaigns that a page rehearses: enough for chances to about eight points."""
+DAYS: Final = 2
+"""Days that it looks ahead."""
 UPLOADS_KEPT: Final = 4
 """Logs looked at, in memory: a page is drawn again at every letter of a reason."""
 
@@ -71,6 +82,14 @@ def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
 def _modes(folder: str, state: str, *, has_untried: bool) -> Modes | NotYet:
     del state  # part of the key: new facts, other chances
     return service_modes.modes(_RememberingStore(Path(folder)), has_untried=has_untried)
+
+
+# As a resource: what is kept holds draws, which a copy for each look would double.
+@st.cache_resource(max_entries=NEXT_KEPT, show_spinner=False)
+def _next_pulls(folder: str, state: str, wish: Wish, hours: float) -> NextPulls | NotYet:
+    del state  # part of the key: new facts, another ranking
+    store = _RememberingStore(Path(folder))
+    return service_next.next_pulls(store, wish, hours=hours, has_outlook=False)
 
 
 @st.cache_data(max_entries=UPLOADS_KEPT, show_spinner=False)
@@ -165,6 +184,35 @@ def modes(*, has_untried: bool = False) -> Modes | NotYet:
     """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
     store = _store()
     return _as_it_is(_modes(str(store.folder), _state(store), has_untried=has_untried))
+
+
+def next_pulls(wish: Wish, hours: float) -> NextPulls | NotYet:
+    """What could be pulled next, ranked, without the outlook; see :mod:`model.service.next_pulls`.
+
+    Nothing is rehearsed: that takes a button.
+    """
+    store = _store()
+    return _as_it_is(_next_pulls(str(store.folder), _state(store), wish, hours))
+
+
+def plan_day(wish: Wish, hours: float) -> Day | NotYet:
+    """A day planned; the seed of its order is kept beside the store."""
+    require(Rights.EVERYTHING)
+    return _as_it_is(day_plans.plan(_remembering(), wish, hours=hours))
+
+
+def rehearse(wish: Wish, hours: float, most_pulls: int) -> Rehearsal | NotYet:
+    """The main question rehearsed by each way to choose; some seconds for each."""
+    require(Rights.EVERYTHING)
+    found = rehearsals.rehearse_question(
+        _remembering(),
+        wish,
+        hours=hours,
+        n_campaign=REHEARSED,
+        most_pulls=most_pulls,
+        has_effects=False,
+    )
+    return _as_it_is(found)
 
 
 def _as_it_is[Found](found: Found | NotYet) -> Found | NotYet:

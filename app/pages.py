@@ -36,6 +36,7 @@ VIEWS: Final = (
     View(name="questions", title="Questions"),
     View(name="ask", title="Ask"),
     View(name="how_it_sets", title="How it sets"),
+    View(name="next_pull", title="Next pull"),
     View(name="pulls", title="Pulls"),
 )
 """The first one is what opens."""

@@ -456,3 +456,21 @@ class StandInFitter:
 def fitter(made_up_posterior: MadeUpPosterior) -> StandInFitter:
     """Stands in for the sampler."""
     return StandInFitter(made_up_posterior)
+
+
+@pytest.fixture
+def small_rehearsals(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rehearsals and day plans of few campaigns and draws: what they say means little."""
+    from functools import partial
+
+    from model.planning import day_plan, rehearsal
+    from model.service import day_plans, next_pulls
+
+    monkeypatch.setattr(rehearsal, "Settings", partial(rehearsal.Settings, n_draw=2000))
+    monkeypatch.setattr(rehearsal, "POOL", 2000)
+    monkeypatch.setattr(rehearsal, "MOVED_DRAWS", 500)
+    monkeypatch.setattr(rehearsal, "WORTH_MIN", 50.0)
+    monkeypatch.setattr(day_plan, "PLAN_DRAWS", 500)
+    monkeypatch.setattr(day_plan, "COURSES", 4)
+    for service in (day_plans, next_pulls):
+        monkeypatch.setattr(service, "CAMPAIGNS", 10)

@@ -14,16 +14,21 @@ def demo(*, store: StoreOption = None, as_json: AsJson = False) -> None:
     """Make, fit and answer the demo: invented pulls from an invented bay."""
     from app.answer_json import plain, standing_json
     from app.answer_text import standing_view
+    from app.planned import demo_pulls
+    from app.planning_json import ranked_json
+    from app.planning_text import short_view
     from model.service.demo import demo as make_demo
     from model.service.stores import name_of, store_option
 
     with progress("Fitting the demo twice: about a minute the first time.") as report:
         made = make_demo(store=store, progress=report)
+    begun, pairs = demo_pulls(made)
     if as_json:
         head = {"store": str(made.folder), "posterior": plain(made.fitted.stored.summary)}
-        show_json({**head, **standing_json(made.answers)})
+        show_json({**head, **standing_json(made.answers), "next": ranked_json(pairs)})
         return
     show(standing_view(made.answers, made.campaign))
+    show(short_view(begun, pairs))
     show(f"The store is in {made.folder}")
     named = store_option(store or name_of(made.folder), made.folder)
     show(f"Open the web app: kedgewise serve{named}")

@@ -7,6 +7,7 @@ seen. What later bites do is left out, so that what a pull tells is told too low
 
 from dataclasses import dataclass
 from math import log
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +16,26 @@ from scipy.special import ndtr
 from model.outcomes.prediction import sigmoid
 from model.planning.reduced import Reduced
 from model.records.campaign import Ladder
+from model.records.question import Measure
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 SEEN_UPRIGHT, SEEN_ON_SIDE, NOT_SEEN = 0, 1, 2
 N_SEEN = 3
+
+TOLD_BY_FIRST_BITES: Final = frozenset(
+    {
+        Measure.TYPICAL,
+        Measure.BEST,
+        Measure.CAPPED,
+        Measure.NINE_IN_TEN,
+        Measure.HOLD,
+        Measure.UPRIGHT,
+        Measure.SETS,
+    }
+)
+"""Measures of which the end of a first bite tells, so that they can be planned for."""
 
 
 @dataclass(frozen=True, kw_only=True)

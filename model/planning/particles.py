@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from model.base.errors import KedgewiseError
 from model.planning.information import N_REGION
 from model.planning.moves import Standard, day_effects
-from model.planning.outcome_table import OutcomeSpace, outcome_table
+from model.planning.outcome_table import TOLD_BY_FIRST_BITES, OutcomeSpace, outcome_table
 from model.planning.pull_chance import pull_chances
 from model.planning.reduced import Reduced
 from model.planning.reference import Reference
@@ -177,17 +177,3 @@ def _coarse(ends: Single) -> Single:
     for candidate, groups in enumerate(group):
         np.add.at(found[candidate], groups, ends[candidate])
     return found
-
-
-TOLD_BY_FIRST_BITES: Final = frozenset(
-    {
-        Measure.TYPICAL,
-        Measure.BEST,
-        Measure.CAPPED,
-        Measure.NINE_IN_TEN,
-        Measure.HOLD,
-        Measure.UPRIGHT,
-        Measure.SETS,
-    }
-)
-"""Measures of which the end of a first bite tells, so that they can be planned for."""

@@ -14,7 +14,7 @@ from model.outcomes.prior_draws import prior_draws
 from model.outcomes.shape import Shape
 from model.planning.candidates import Candidate, side_of
 from model.planning.information import Regions, regions
-from model.planning.outcome_table import OutcomeSpace
+from model.planning.outcome_table import TOLD_BY_FIRST_BITES, OutcomeSpace
 from model.planning.reduced import Reduced, reduce
 from model.posterior.posterior import Posterior
 from model.questions.effect import Predictions, band_ends, measure_draws, parameters_of
@@ -25,7 +25,7 @@ from model.questions.sides import reach_kn, setup_rows, side_pulls
 from model.records.answer import Finding
 from model.records.campaign import Campaign
 from model.records.pull import Pull
-from model.records.question import Question
+from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
 DAY_SEED = 20_261_201
@@ -130,7 +130,7 @@ class Start:
 
 
 def require_plannable(question: Question) -> None:
-    """Refuse a question about what one more pull or anchor does: no pull can settle it.
+    """Refuse a question that no pull can settle, or whose measure is not told by first bites.
 
     Raises
     ------
@@ -140,6 +140,13 @@ def require_plannable(question: Question) -> None:
         raise InputError(
             f"{question.name!r} is about one more pull or anchor: a chance, which no pull settles",
             hint="Plan for it by another measure, or over this campaign's anchors.",
+        )
+    if question.measure not in TOLD_BY_FIRST_BITES:
+        told = ", ".join(one.value for one in Measure if one in TOLD_BY_FIRST_BITES)
+        raise InputError(
+            f"{question.name!r} is about the measure {question.measure.value}, and what is planned "
+            "for is told by how a pull's first bite ends",
+            hint=f"Plan for a question by one of: {told}; pulls for it tell of this one as well.",
         )
 
 

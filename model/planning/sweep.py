@@ -1,12 +1,13 @@
 """Many rehearsals at once: policies and true effects side by side, on all cores if asked."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import log
 from typing import Final
 
 from joblib import Parallel, delayed
 
+from model.base.progress import Progress
 from model.planning.policies import Policy
 from model.planning.rehearsal import Settings, rehearse
 from model.planning.rehearsed import Rehearsed
@@ -25,7 +26,9 @@ class Task:
     settings: Settings
 
 
-def sweep(start: Start, tasks: Sequence[Task], *, n_jobs: int = 1) -> tuple[Rehearsed, ...]:
+def sweep(
+    start: Start, tasks: Sequence[Task], *, n_jobs: int = 1, progress: Progress | None = None
+) -> tuple[Rehearsed, ...]:
     """Rehearse every task, in their order.
 
     Parameters
@@ -34,10 +37,18 @@ def sweep(start: Start, tasks: Sequence[Task], *, n_jobs: int = 1) -> tuple[Rehe
         Processes; -1 for one a core. Each takes some hundred MB.
     """
     if n_jobs == 1:
-        return tuple(rehearse(start, task.policy, task.settings) for task in tasks)
-    found: list[Rehearsed] = Parallel(n_jobs=n_jobs)(
-        delayed(rehearse)(start, task.policy, task.settings) for task in tasks
-    )
+        coming: Iterable[Rehearsed] = (
+            rehearse(start, task.policy, task.settings) for task in tasks
+        )
+    else:
+        coming = Parallel(n_jobs=n_jobs, return_as="generator")(
+            delayed(rehearse)(start, task.policy, task.settings) for task in tasks
+        )
+    found = []
+    for rehearsed in coming:
+        found.append(rehearsed)
+        if progress is not None:
+            progress(len(found) / len(tasks), f"rehearsed {len(found)} of {len(tasks)}")
     return tuple(found)
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from model.base.errors import InputError
+from model.base.progress import Progress
 from model.records.answer import NotYet
+from model.service.next_pulls import require_hours
 from model.service.planning_start import Begun, Wish, begin
 from model.store.files import written_whole
 from model.store.store import Store
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 SEEDS_FILE: Final = "day-plans.json"
 """Beside the database: the seed of each day's order, so that a plan made anew keeps its coins."""
-HOURS: Final = (0.25, 24.0)
 CAMPAIGNS: Final = 100
 NEW_DAY: Final = "new day"
 
@@ -38,7 +38,14 @@ class Day:
     rehearsed: "Rehearsed | None"
 
 
-def plan(store: Store, wish: Wish, *, hours: float, seed: int | None = None) -> Day | NotYet:
+def plan(
+    store: Store,
+    wish: Wish,
+    *,
+    hours: float,
+    seed: int | None = None,
+    progress: Progress | None = None,
+) -> Day | NotYet:
     """Plan the hours that are left, from where the day stands.
 
     Parameters
@@ -53,16 +60,18 @@ def plan(store: Store, wish: Wish, *, hours: float, seed: int | None = None) -> 
     UnknownName, FitFailed, StoreError, PosteriorInvalid
         See :func:`model.service.planning_start.begin`.
     """
-    low, high = HOURS
-    if not low <= hours <= high:
-        raise InputError(f"{hours:g} hours to plan", hint=f"Between {low:g} and {high:g}.")
+    require_hours(hours)
     begun = begin(store, wish)
     if isinstance(begun, NotYet):
         return begun
     from model.planning.day_plan import plan_day
 
+    if progress is not None:
+        progress(0.2, "choosing pulls for the day")
     day_seed = _seed(store.folder, _day(begun, wish), seed)
     found = plan_day(begun.start, 60 * hours, seed=day_seed, last=begun.last, patches=begun.patches)
+    if progress is not None:
+        progress(0.6, f"rehearsing the plan {CAMPAIGNS} times")
     return Day(begun=begun, plan=found, rehearsed=_rehearsed(begun, found))
 
 

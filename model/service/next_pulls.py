@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from model.base.errors import InputError
+from model.base.progress import Progress
 from model.records.answer import NotYet
 from model.service.planning_start import Begun, Wish, begin
 from model.store.store import Store
@@ -14,6 +16,8 @@ if TYPE_CHECKING:
 
 DAY_HOURS: Final = 6.0
 """Hours of a day on the water where none are given."""
+HOURS: Final = (0.25, 24.0)
+"""Least and most of them."""
 CAMPAIGNS: Final = 100
 PAIRS: Final = 6
 """Best pairs that are rehearsed."""
@@ -40,15 +44,24 @@ class NextPulls:
 
 
 def next_pulls(
-    store: Store, wish: Wish, *, hours: float = DAY_HOURS, has_outlook: bool = True, seed: int = 1
+    store: Store,
+    wish: Wish,
+    *,
+    hours: float = DAY_HOURS,
+    has_outlook: bool = True,
+    seed: int = 1,
+    progress: Progress | None = None,
 ) -> NextPulls | NotYet:
     """Rank what could be pulled next; with the outlook, rehearse two days of the best pairs.
 
     Raises
     ------
+    InputError
+        If the hours are no hours of a day.
     UnknownName, InputError, FitFailed, StoreError, PosteriorInvalid
         See :func:`model.service.planning_start.begin`.
     """
+    require_hours(hours)
     begun = begin(store, wish)
     if isinstance(begun, NotYet):
         return begun
@@ -62,6 +75,8 @@ def next_pulls(
     a_day = pulls_a_day(begun, hours)
     found = None
     if has_outlook:
+        if progress is not None:
+            progress(0.1, f"rehearsing {CAMPAIGNS} campaigns")
         kept, pairs = best_pairs(start, ranking, PAIRS)
         settings = Settings(
             n_campaign=CAMPAIGNS, most_pulls=DAYS * a_day, pulls_a_day=a_day, seed=seed
@@ -69,6 +84,18 @@ def next_pulls(
         rehearsed = rehearse(kept, Informative(start=kept, pairs=pairs), settings)
         found = outlook(kept, rehearsed, begun.main_standing)
     return NextPulls(begun=begun, ranking=ranking, outlook=found, pulls_a_day=a_day)
+
+
+def require_hours(hours: float) -> None:
+    """Refuse hours that no day has.
+
+    Raises
+    ------
+    InputError
+    """
+    low, high = HOURS
+    if not low <= hours <= high:
+        raise InputError(f"{hours:g} hours to plan", hint=f"Between {low:g} and {high:g}.")
 
 
 def pulls_a_day(begun: Begun, hours: float) -> int:

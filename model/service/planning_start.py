@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 SEEN_MOSTLY: Final = 0.5
 """From this share of pulls whose mode was noted on, the next ones are taken to be seen as well."""
 
+SCOPES: Final = (1.0, 100.0)
+"""Least and most scope, as a pull's."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Wish:
@@ -111,6 +114,9 @@ def asked_for(campaign: Campaign, wish: Wish) -> tuple[tuple[Question, float], .
     UnknownName, InputError
     """
     names = wish.questions or _main(campaign)
+    twice = [name for name in dict.fromkeys(names) if names.count(name) > 1]
+    if twice:
+        raise InputError(f"{twice[0]!r} is asked twice", hint="Name each question once.")
     questions = [one for name in names for one in find(campaign, name)]
     weights = wish.weights or (1.0,) * len(names)
     if len(weights) != len(names):
@@ -206,6 +212,7 @@ def _before_the_fit(
         return without_posterior(store, asked[0][0].name)
     from model.planning.start import start_of_priors
 
+    _today(facts.campaign, wish)
     start = start_of_priors(
         facts.campaign,
         asked,
@@ -220,6 +227,10 @@ def _candidates(
 ) -> "tuple[Candidate, ...]":
     from model.planning.candidates import candidates
 
+    for scope in wish.scopes:
+        if not SCOPES[0] <= scope <= SCOPES[1]:
+            hint = f"Rode length over depth plus bow height: {SCOPES[0]:g} to {SCOPES[1]:g}."
+            raise InputError(f"a scope of {scope:g}", hint=hint)
     return candidates(
         campaign,
         [one for one, _ in asked],

@@ -31,9 +31,15 @@ from model.records.answer import (
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
+from model.service import day_plans, fits
+from model.service.day_plans import Day
 from model.service.modes import Modes
+from model.service.next_pulls import NextPulls, next_pulls
+from model.service.planning_start import Wish
+from model.service.rehearsals import Rehearsal, rehearse_question
 from model.service.worker_state import WorkerState
 from model.store.revisions import Revision
+from model.store.store import Store
 
 MAIN = Path(data.__file__).parent / "main.py"
 POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
@@ -187,6 +193,11 @@ class MadeUpData:
         self.seen = "as it is"
         self.at_work: WorkerState | None = None
         self.all_modes: dict[bool, Modes] | NotYet | Exception = {}
+        self.planning: Callable[[], Store] | NotYet = NotYet(
+            question="", reason="no store", hint=""
+        )
+        self.wishes: list[Wish] = []
+        self.rehearsed = 0
         self._answer = answer
 
     def overview(self) -> Overview:
@@ -224,6 +235,24 @@ class MadeUpData:
             return self.all_modes
         return self.all_modes[has_untried]
 
+    def next_pulls(self, wish: Wish, hours: float) -> NextPulls | NotYet:
+        self.wishes.append(wish)
+        if isinstance(self.planning, NotYet):
+            return self.planning
+        return next_pulls(self.planning(), wish, hours=hours, has_outlook=False)
+
+    def plan_day(self, wish: Wish, hours: float) -> Day | NotYet:
+        assert not isinstance(self.planning, NotYet)
+        return day_plans.plan(self.planning(), wish, hours=hours)
+
+    def rehearse(self, wish: Wish, hours: float, most_pulls: int) -> Rehearsal | NotYet:
+        assert not isinstance(self.planning, NotYet)
+        self.rehearsed += 1
+        return rehearse_question(
+            self.planning(), wish, hours=hours, n_campaign=10, most_pulls=most_pulls,
+            has_effects=False,
+        )  # fmt: skip
+
     def removed(self) -> tuple[Revision, ...]:
         return ()
 
@@ -260,18 +289,46 @@ def made_up_modes(
 
 
 @pytest.fixture
+def planned_store(
+    tmp_path: Path,
+    small_campaign: Campaign,
+    small_pulls: tuple[Pull, ...],
+    made_up_posterior: Callable[..., Posterior],
+    small_rehearsals: None,
+) -> Callable[[], Store]:
+    """A store with a made-up fit, made once it is asked for: most pages plan nothing."""
+    del small_rehearsals
+    made: list[Store] = []
+
+    def planned() -> Store:
+        if not made:
+            store = Store.create(tmp_path / "planned", small_campaign)
+            store.add_pulls(small_pulls, "made up")
+            identity = fits.wanted_fingerprint(small_campaign, store.pulls())
+            store.save_posterior(
+                made_up_posterior(small_campaign, small_pulls, n_draws=200, identity=identity)
+            )
+            made.append(store)
+        return made[0]
+
+    return planned
+
+
+@pytest.fixture
 def made_up_data(
     small_campaign: Campaign,
     small_pulls: tuple[Pull, ...],
     made_up_answer: MakeAnswer,
     some_looks: tuple[Look, ...],
     made_up_modes: dict[bool, Modes],
+    planned_store: Callable[[], Store],
     monkeypatch: pytest.MonkeyPatch,
 ) -> MadeUpData:
     """Pages read this in place of a store."""
     found = MadeUpData(small_campaign, small_pulls, made_up_answer)
     found.all_looks = some_looks
     found.all_modes = made_up_modes
+    found.planning = planned_store
     for name in (
         "overview",
         "news",
@@ -280,6 +337,9 @@ def made_up_data(
         "ask",
         "moved",
         "modes",
+        "next_pulls",
+        "plan_day",
+        "rehearse",
         "removed",
         "login_name",
         "may_change",

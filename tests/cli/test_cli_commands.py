@@ -360,15 +360,18 @@ def test_demo(kedgewise, campaign_file, log_file, tmp_path, monkeypatch):
     monkeypatch.setattr(demo_module, "demo_data", lambda: data)
 
     found = kedgewise("demo", "--json").json
-    assert set(found) == {"store", "posterior", "answers"}
+    assert set(found) == {"store", "posterior", "answers", "next"}
     assert found["store"] == str(tmp_path / "store")
     assert found["posterior"]["pulls"] == 15
     assert found["posterior"]["fit_check"] == "passed"
     assert found["answers"][0]["finding"] == "higher"
+    assert [one["second"]["levels"]["leader"] for one in found["next"]] == ["chain only"] * 3
 
     again = kedgewise("demo")
     assert "kedgewise serve --store" in again.out
     assert "settled: wire" in again.out
+    _, _, ending = again.out.partition("What to pull next for leader on S6:")
+    assert ending.count("against") == 3
 
 
 def test_names_with_markup_stay_words(fitted, campaign_file):

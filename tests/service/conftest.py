@@ -56,3 +56,15 @@ def lived(filled, small_campaign, small_pulls):
 def package(lived, tmp_path):
     export_package(lived, tmp_path / "trials.zip")
     return tmp_path / "trials.zip"
+
+
+@pytest.fixture
+def planned(store, small_pulls, fitter, small_rehearsals) -> Store:
+    """A store with all pulls and a made-up fit, for planning with few draws."""
+    from model.service import fits
+
+    del small_rehearsals
+    fitter.draws = 200
+    store.add_pulls(small_pulls, "pulls.csv")
+    fits.fit(store, fitter=fitter)
+    return store
