@@ -65,8 +65,8 @@ EFFECT_WIDTH: Final = 10
 
 EFFECT_WORDS: Final = (
     "Chosen by what pulls tell. The true effect is of A against B; wrong is a finding for a "
-    "region in which the truth does not lie: at an end of the band that is a coin's toss. What is "
-    "known so far stays behind each row, so an effect that it speaks against is found late or not."
+    "region in which the truth does not lie: at an end of the band that is a coin's toss. True "
+    "effects outside the 95 % interval of what is known so far are left out."
 )
 
 

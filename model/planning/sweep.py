@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from math import log
 from typing import Final
 
+import numpy as np
 from joblib import Parallel, delayed
 
 from model.base.progress import Progress
@@ -16,6 +17,10 @@ from model.records.question import Band
 
 LANDMARKS: Final = (-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)
 """True effects that are rehearsed, as shares of the way from no difference to the band's end."""
+
+
+LIKELY: Final = 0.95
+"""Mass of the interval beyond which a true effect is not rehearsed."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +63,15 @@ def effects_of(band: Band) -> tuple[float, ...]:
         (log(band.lower), log(band.upper)) if band.kind == "ratio" else (band.lower, band.upper)
     )
     return tuple(share * (high if share >= 0 else -low) for share in LANDMARKS)
+
+
+def possible(start: Start, effects: Sequence[float]) -> tuple[float, ...]:
+    """Those of some true effects that what is known does not all but rule out.
+
+    A truth that the pulls so far speak against would be rehearsed against what they say.
+    """
+    low, high = np.quantile(start.main.effect(start.draws), [(1 - LIKELY) / 2, (1 + LIKELY) / 2])
+    return tuple(effect for effect in effects if low <= effect <= high)
 
 
 def by_effect(policy: Policy, settings: Settings, effects: Sequence[float]) -> tuple[Task, ...]:

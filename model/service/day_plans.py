@@ -89,7 +89,9 @@ def _rehearsed(begun: Begun, found: "DayPlan") -> "Rehearsed | None":
 
 
 def _day(begun: Begun, wish: Wish) -> str:
-    return f"{wish.today or NEW_DAY} / {begun.start.main.question.name}"
+    """The day's name among those kept; a new one is another after each outing."""
+    new = f"{NEW_DAY} after {len(begun.start.campaign.outings)} outings"
+    return f"{wish.today or new} / {begun.start.main.question.name}"
 
 
 def _seed(folder: Path, day: str, seed: int | None) -> int:

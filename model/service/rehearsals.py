@@ -81,7 +81,7 @@ def rehearse_question(  # noqa: PLR0913 - each is an option of its own
     from model.planning.policies import UNIT
     from model.planning.ranking import best_pairs, rank
     from model.planning.rehearsal import Settings
-    from model.planning.sweep import Task, by_effect, effects_of, sweep
+    from model.planning.sweep import Task, by_effect, effects_of, possible, sweep
 
     kept, pairs = best_pairs(begun.start, rank(begun.start, last=begun.last), PAIRS)
     settings = Settings(
@@ -91,7 +91,7 @@ def rehearse_question(  # noqa: PLR0913 - each is an option of its own
         seed=seed,
     )
     policies = policies_of(kept, pairs)
-    effects = effects_of(kept.main.question.band)
+    effects = possible(kept, effects_of(kept.main.question.band))
     tasks = [Task(policy=policy, settings=settings) for policy in policies]
     if has_effects:
         tasks += by_effect(policies[0], settings, effects)

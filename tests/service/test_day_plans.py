@@ -8,7 +8,7 @@ from model.service.day_plans import NEW_DAY, SEEDS_FILE, plan
 from model.service.planning_start import Wish
 
 HOURS = 4
-KEY = f"{NEW_DAY} / leader on S6"
+KEY = f"{NEW_DAY} after 2 outings / leader on S6"
 
 
 def kept(store):
@@ -64,7 +64,7 @@ def test_coins_turn_the_order_of_arms(planned):
     assert first == {"wire 2 m", "chain only"}
 
 
-@pytest.mark.parametrize("text", ["{", "[1]", '{"new day / leader on S6": "x"}', "\x00"])
+@pytest.mark.parametrize("text", ["{", "[1]", json.dumps({KEY: "x"}), "\x00"])
 def test_a_damaged_file_of_seeds_is_made_anew(planned, text):
     (planned.folder / SEEDS_FILE).write_text(text, "utf-8")
     day = plan(planned, Wish(), hours=HOURS)

@@ -1,3 +1,4 @@
+import numpy as np
 import pytest
 
 from model.base.errors import InputError
@@ -30,11 +31,18 @@ def test_true_effects_one_by_one_and_how_far_it_is(planned):
         planned, Wish(), progress=lambda share, words: said.append((share, words)), **FEW
     )
     effects = [effect for effect, _ in found.by_effect]
-    assert len(effects) == len(LANDMARKS)
+    # Those that the draws do not speak against, of all that stand at the band's landmarks.
+    assert 3 <= len(effects) <= len(LANDMARKS)
     assert effects == sorted(effects)
+    draws = found.begun.start.main.effect(found.begun.start.draws)
+    low, high = np.quantile(draws, [0.025, 0.975])
+    assert all(low <= effect <= high for effect in effects)
+    band = np.log(found.begun.start.main.question.band.upper)
+    assert len(effects) == sum(low <= share * band <= high for share in LANDMARKS)
     assert [one.effect.mean() for _, one in found.by_effect] == pytest.approx(effects, abs=0.05)
-    assert said[-1] == (1.0, "rehearsed 11 of 11")
-    assert len(said) == 11
+    n_task = len(found.by_policy) + len(effects)
+    assert said[-1] == (1.0, f"rehearsed {n_task} of {n_task}")
+    assert len(said) == n_task
 
 
 def test_the_same_seed_rehearses_the_same(planned):
