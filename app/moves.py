@@ -22,8 +22,9 @@ def moved_words(moves: Sequence[Moved]) -> list[str]:
     The others are counted in one line, and those that wait stand behind why they do.
     """
     told = [one for one in moves if not one.waits_because]
-    moved = [line for line in map(_move, told) if line]
-    return [*moved, *_as_before(len(told) - len(moved), among=len(moves)), *_waiting(moves)]
+    lines = [(one, line) for one in moves if (line := _move(one))]
+    still = len(told) - sum(one in told for one, _ in lines)
+    return [*(line for _, line in lines), *_as_before(still, among=len(moves)), *_waiting(moves)]
 
 
 def _move(one: Moved) -> str:

@@ -13,7 +13,14 @@ from typing import Final, NoReturn
 
 from app.terminal import fail, log_to_standard_error, tell
 from app.tether import tether
-from model.base.errors import KedgewiseError, StoreBusy, StoreReadOnly
+from model.base.errors import (
+    InputError,
+    KedgewiseError,
+    NoStore,
+    StoreDamaged,
+    StoreReadOnly,
+    StoreTooNew,
+)
 
 UNTIL_STDIN_CLOSES: Final = "--until-stdin-closes"
 STOPPING: Final = (signal.SIGINT, signal.SIGTERM)
@@ -22,6 +29,8 @@ STOP_WAIT_S: Final = 20.0
 
 READ_ONLY: Final = 10
 """Exit code beside the web app where the store may only be read; nothing was said of it."""
+LASTING: Final = (InputError, NoStore, StoreDamaged, StoreTooNew)
+"""What another start would not cure; a full disk, or a store in use, passes."""
 GIVEN_UP: Final = 11
 """Exit code beside the web app of what no other start would cure; it was said.
 
@@ -89,7 +98,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if given.is_tied and isinstance(error, StoreReadOnly):
             return READ_ONLY
         code = fail(error, is_json=False)
-        return GIVEN_UP if given.is_tied and not isinstance(error, StoreBusy) else code
+        return GIVEN_UP if given.is_tied and isinstance(error, LASTING) else code
 
 
 if __name__ == "__main__":

@@ -48,6 +48,7 @@ CLEARED: Final = {
 STORED: Final = "a pull was typed in"
 """Key under which a page remembers that the form is to be emptied."""
 PLACE: Final = "add"
+ALREADY: Final = "Stored already, word for word:"
 _THOUSAND: Final = re.compile(r",[0-9]{3}(?![0-9])")
 
 
@@ -71,7 +72,12 @@ def _store(typed: dict[str, str], campaign: Campaign) -> None:
         with as_typed(_labels(typed, campaign)):
             name, moves = data.add_row(_row(typed, campaign))
     except KnownPull as error:
-        raise KnownPull(error.message, hint=_what_of_the_known(error)) from error
+        if not error.is_same:
+            raise KnownPull(error.message, hint=_what_of_the_known(error)) from error
+        # A second tap, or a page that was drawn anew before it could say that it had stored it.
+        st.session_state[STORED] = True
+        done(f"{ALREADY} {typed['outing']}/{typed['pull']}.", ())
+        return
     st.session_state[STORED] = True
     done(f"Stored: {name}.", moves)
 

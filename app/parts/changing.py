@@ -146,8 +146,9 @@ def show_taken_out(campaign: Campaign) -> None:
     names = [revision.pull.id for revision in removed]
     name = st.selectbox("Pull", names, key="taken out")
     show_history(data.history(name), campaign)
-    why, who = ask_why("put back")
-    if press("Put it back", why, key="put back"):
+    # Of each pull its own: a second tap must find no reason, and no button, for the next one.
+    why, who = ask_why(f"put back {name}")
+    if press("Put it back", why, key=f"put back {name}"):
         with refusable("put back", name):
             moves = data.put_back([name], why, who)
             done(f"Put back: {name}.", moves)

@@ -48,7 +48,7 @@ def refusable(place: str, about: object) -> Iterator[None]:
     try:
         yield
     except KedgewiseError as error:
-        log.warning("refused: %s", error.message)
+        log.info("refused: %s", error.message)  # no line in the terminal for each slip
         kept = Refusal(about=about, message=error.message, hint=error.hint)
         st.session_state[_key(place)] = kept
 

@@ -1,5 +1,6 @@
 """A log from the browser: looked at first, faults row by row, then stored."""
 
+from hashlib import sha256
 from typing import Final
 
 import pandas as pd
@@ -30,6 +31,7 @@ def show_uploading() -> None:
         key="log",
     )
     if file is None:
+        show_refusal("upload", None)  # of a file that is no longer there
         return
     name, content = file.name, file.getvalue()
     try:
@@ -40,7 +42,7 @@ def show_uploading() -> None:
     _show_found(found)
     if found.added or found.revised:
         _show_storing(found, name, content)
-    show_refusal("upload", (name, content))
+    show_refusal("upload", _of(name, content))
 
 
 def _show_storing(found: Imported, name: str, content: bytes) -> None:
@@ -51,9 +53,14 @@ def _show_storing(found: Imported, name: str, content: bytes) -> None:
         why, who = "", ""
         is_pressed = st.button(_label(found), type="primary", key="store log")
     if is_pressed:
-        with refusable("upload", (name, content)):
+        with refusable("upload", _of(name, content)):
             stored, moves = data.import_upload(name, content, why, who)
             done(str(stored), moves)
+
+
+def _of(name: str, content: bytes) -> tuple[str, str]:
+    """A file by its name and content, without keeping all of it in the session."""
+    return name, sha256(content).hexdigest()
 
 
 def _label(found: Imported) -> str:

@@ -122,11 +122,15 @@ class KnownPull(InputError):
     ----------
     is_removed : bool
         Whether the pull of that number was taken out.
+    is_same : bool
+        Whether it is the same pull word for word, as of a second tap on the same button.
     """
 
-    def __init__(self, message: str, *, hint: str = "", is_removed: bool = False) -> None:
+    def __init__(
+        self, message: str, *, hint: str = "", is_removed: bool = False, is_same: bool = False
+    ) -> None:
         super().__init__(message, hint=hint)
-        self.is_removed = is_removed
+        self.is_removed, self.is_same = is_removed, is_same
 
 
 class UnknownName(InputError):

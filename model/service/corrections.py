@@ -18,6 +18,9 @@ BY_HAND: Final = "by hand"
 ON_A_DEVICE: Final = "by hand on a paired device"
 """Source of what was added on a phone, so that the store's owner sees which."""
 
+WORD_FOR_WORD: Final = "word for word"
+"""How a pull is known that was sent twice."""
+
 
 def reason_for(why: str | None, who: str | None = None) -> Reason | None:
     """The reason of a correction; None where nothing is to be corrected.
@@ -170,7 +173,7 @@ def add_row(store: Store, row: Row, *, source: str = BY_HAND) -> str:
     except FaultyFile as error:  # of one pull that can be read, what is stored alone speaks so
         raise _known(store, pull, "with other content") from error
     if not done.added:
-        raise _known(store, pull, "word for word")
+        raise _known(store, pull, WORD_FOR_WORD)
     return pull.id
 
 
@@ -181,7 +184,8 @@ def _known(store: Store, pull: Pull, how: str) -> KnownPull:
     else:
         found, other = f"pull {pull.id} is there already, {how}", "correct the one that is there"
     hint = f"Nothing was stored. Give this one another number, or {other}."
-    return KnownPull(found, hint=hint, is_removed=is_removed)
+    is_same = how == WORD_FOR_WORD and not is_removed
+    return KnownPull(found, hint=hint, is_removed=is_removed, is_same=is_same)
 
 
 def _named(store: Store, names: Sequence[str]) -> list[Pull]:

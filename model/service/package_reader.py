@@ -42,8 +42,9 @@ MOST_FAULTS: Final = 1000
 """Faulty names that are told of; millions of them would fill the memory."""
 NAMES_HINT: Final = (
     "Nothing of this package was stored. Put these right where it was exported: in the campaign "
-    "file, then `kedgewise new` with it, and export again. A whole store with the names it has "
-    "goes by `kedgewise backup` and `restore`."
+    "file, then `kedgewise new` with it; where pulls use a name, add the right one beside it, "
+    "correct those pulls to it (`import --revise`), and take the old one out. Then export again. A "
+    "whole store with the names it has goes by `kedgewise backup` and `restore`."
 )
 HINT: Final = "Nothing of it was stored. Give a file that `kedgewise export` wrote."
 KIND: Final = Kind(name="a file of the package", save="Have the package exported again", hint=HINT)

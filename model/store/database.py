@@ -217,7 +217,8 @@ class Database:
             if _has_log(self.path):  # as of a program that was killed, or still runs
                 return (
                     f"Some of it stands in the file {self.path.name}-wal, which only who may write "
-                    "here can read: copy the folder to where you may write, and open that."
+                    "here can read: once no program has it open, copy the folder to where you may "
+                    "write, and open that."
                 )
         return "Check who may read and write this folder and its files."
 

@@ -203,3 +203,21 @@ def test_in_pounds_too(store, campaign):
     assert name == "day 2/77"
     assert store.pulls()[-1].bites[0].ending is Ending.RELEASED
     assert store.pulls()[-1].bites[0].load_kn == pytest.approx(3.114, abs=0.001)
+
+
+def test_sent_twice_it_is_stored_once_and_nobody_is_told_to_give_it_another_number(page, store):
+    """A second tap, or a page drawn anew before it could say that the pull is stored."""
+    fields = {"anchor": "P9", "pull": "77", "ending": "released", "step": 2.6}
+    typed(page("pulls"), **fields)
+    at = typed(page("pulls"), **fields)
+    assert "Stored already, word for word: day 2/77" in said(at)
+    assert "another number" not in said(at)
+    assert values(at) == CLEARED
+    assert [pull.code for pull in store.pulls()].count("77") == 1
+
+
+def test_another_pull_under_the_same_number_is_refused(page, store):
+    typed(page("pulls"), anchor="P9", pull="77", ending="released", step=2.6)
+    at = typed(page("pulls"), anchor="P9", pull="77", ending="released", step=3.2)
+    assert "with other content" in said(at)
+    assert "Give this one another number" in said(at)

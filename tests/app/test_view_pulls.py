@@ -231,7 +231,7 @@ def test_a_refusal_is_of_what_was_chosen(page, store, monkeypatch):
     monkeypatch.setattr(data, "put_back", refused)
     store.remove_pulls(["day 2/2", "day 2/3"], Reason(who="M", why="from the log book"))
     at = chosen(page, "day 1/1")
-    for key in ("take out", "put back"):
+    for key in ("take out", "put back day 2/2"):
         at.text_input(key=f"{key} why").input("wrong anchor on the line").run()
         at.button(key=key).click().run()
         at.run()
@@ -254,8 +254,14 @@ def test_a_history_and_taking_out_and_putting_back(page, store):
     assert len(store.pulls()) == 15
     at = page("pulls")
     assert "taken out: wrong anchor on the line" in said(at)
-    at.text_input(key="put back why").input("it was right").run()
-    at.button(key="put back").click().run()
+    [why] = [
+        one
+        for one in at.text_input
+        if str(one.key).startswith("put back") and str(one.key).endswith("why")
+    ]
+    why.input("it was right").run()
+    [button] = [one for one in at.button if one.label == "Put it back"]
+    button.click().run()
     assert "Put back: day 1/1." in said(at)
     assert len(store.pulls()) == 16
 

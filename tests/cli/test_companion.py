@@ -10,7 +10,7 @@ import pytest
 from app import companion, serving, worker
 from app.companion import RESTARTS, SHORT_LIFE_S, Companion
 from app.worker import GIVEN_UP, READ_ONLY
-from model.base.errors import NoStore, StoreBusy, StoreReadOnly, StoreTooNew
+from model.base.errors import NoStore, StoreBusy, StoreError, StoreReadOnly, StoreTooNew
 from model.service.worker import worker_lock
 from model.service.worker_state import worker_state
 from model.store.store import Store
@@ -124,6 +124,7 @@ def test_what_another_start_would_not_cure_is_told_apart(monkeypatch, capsys):
         StoreTooNew("schema version 99"): (GIVEN_UP, 1),
         NoStore("there is none"): (GIVEN_UP, 2),
         StoreBusy("in use"): (1, 1),
+        StoreError("no room left"): (1, 1),
     }.items():
         found = tuple(_ends_with(error, is_tied, monkeypatch) for is_tied in (True, False))
         assert found == codes

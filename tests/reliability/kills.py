@@ -55,7 +55,8 @@ def _kill_on(given: argparse.Namespace) -> list[dict]:
     if start_store(folder):
         deck.log_pulls(folder, book, PULLS_BEFORE)
         if not given.only:
-            catch_up(folder)  # so that pulls are answered, and killed there too
+            # So that pulls are answered, and whoever answers is killed there too.
+            assert catch_up(folder) is not None, "nothing was fitted before the first kill"
     done = list(_earlier(path))
     roles = [given.only] if given.only else [DECK, WORKER, OPENING]
     lives: dict[str, Life] = {}
@@ -123,7 +124,8 @@ def _conclude(given: argparse.Namespace, done: list[dict]) -> int:
         "wanted": len(found.wanted),
         "acknowledged": len(found.acknowledged),
         "marks_acknowledged": len(found.marks(promised=True)),
-        "passed_fits": _passed(folder),
+        "passed_fits": _count(folder, "attempt WHERE state = 'passed'"),
+        "kept_answers": _count(folder, "trail WHERE state IN ('quick', 'withheld')"),
         "caught_up_s": caught_up_s,
         "killing_s": done[-1]["at_s"] if done else 0.0,
         "faults": faults,
@@ -134,10 +136,8 @@ def _conclude(given: argparse.Namespace, done: list[dict]) -> int:
     return 1 if faults else 0
 
 
-def _passed(folder: Path) -> int:
-    [(count,)] = ledger.rows(
-        folder / DATABASE_NAME, "SELECT count(*) FROM attempt WHERE state = 'passed'"
-    )
+def _count(folder: Path, rows: str) -> int:
+    [(count,)] = ledger.rows(folder / DATABASE_NAME, f"SELECT count(*) FROM {rows}")  # noqa: S608
     return count
 
 

@@ -51,7 +51,7 @@ AIMS = {
         "in a save": (2, "save", 60.0, 0.05),
         AFTER_THE_ROW: (1, "row", 60.0, 0.3),
     },
-    OPENING: {"in a migration": (1, "migration", 30.0, 0.4)},
+    OPENING: {"in a migration": (1, "migration", 30.0, 0.08)},
 }
 ENDED = "ended by itself"
 CATCH_UP_S = 900.0

@@ -12,6 +12,7 @@ def test_nothing_is_lost_and_the_worker_catches_up(script):
     assert found["kills"] == 24
     assert found["acknowledged"] >= 13
     assert found["passed_fits"] >= 1
+    assert found["kept_answers"] >= 1  # else nobody was killed while answering
     assert found["caught_up_s"] is not None
 
 
