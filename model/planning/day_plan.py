@@ -1,7 +1,6 @@
 """A day's pulls: which, in which order, in blocks, until the hours are used up."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
@@ -117,23 +116,47 @@ def plan_day(
     DayPlan
         Without blocks where not even one pair fits in.
     """
-    kept, pairs = best_pairs(start, rank(start, last=last), PAIRS)
-    is_contrast = pairs[:, 0] != pairs[:, 1]
-    if is_contrast.any():  # two of one arm cost less, and leave the arms apart in the day
-        pairs = pairs[is_contrast]
-    kept = kept.narrowed()
+    used = dict(patches or {})
+    kept, pairs = _comparing(start, last)
     course = _Course(kept, pairs, seed)
+    begun = _half_made(kept, pairs, last, n_pulled=sum(used.values()))
+    day = _Day(start.campaign.minutes, seed, last, used, begun)
     chosen: list[tuple[Candidate, Candidate]] = []
-    found = DayPlan(blocks=(), ladder=start.space.ladder, stagger_gain=0.0, seed=seed)
+    found = day.blocks(chosen)
     while len(chosen) < MOST_UNITS:
         chosen.append(course.next_pair())
-        blocks = _blocks(start.campaign.minutes, chosen, seed, last, patches or {})
-        longer = DayPlan(blocks=blocks, ladder=start.space.ladder, stagger_gain=0.0, seed=seed)
-        if longer.minutes > minutes:
+        longer = day.blocks(chosen)
+        if sum(pull.minutes for block in longer for pull in block.pulls) > minutes:
             break
         found = longer
-    gain = stagger_gain(kept, found)
-    return DayPlan(blocks=found.blocks, ladder=found.ladder, stagger_gain=gain, seed=seed)
+    ladder = start.space.ladder
+    plan = DayPlan(blocks=found, ladder=ladder, stagger_gain=0.0, seed=seed)
+    if plan.minutes > minutes:  # not even the second arm of the pair that was begun fits in
+        return DayPlan(blocks=(), ladder=ladder, stagger_gain=0.0, seed=seed)
+    return replace(plan, stagger_gain=stagger_gain(kept, plan))
+
+
+def _comparing(start: Start, last: Candidate | None) -> tuple[Start, Places]:
+    """The best pairs that compare as the main question does; twins where nothing compares.
+
+    Two pulls of one arm cost less, and leave the arms apart in the day.
+    """
+    main = start.only_main()
+    kept, pairs = best_pairs(main, rank(main, last=last), PAIRS)
+    is_contrast = pairs[:, 0] != pairs[:, 1]
+    return kept.narrowed(), pairs[is_contrast] if is_contrast.any() else pairs
+
+
+def _half_made(
+    start: Start, pairs: Places, last: Candidate | None, *, n_pulled: int
+) -> Candidate | None:
+    """The other arm of a pair of which one was pulled today; None where pairs are whole."""
+    if n_pulled % UNIT == 0 or last not in start.candidates:
+        return None
+    place = start.candidates.index(last)
+    others = (first if second == place else second for first, second in pairs
+              if place in {first, second})  # fmt: skip
+    return next((start.candidates[int(other)] for other in others), None)
 
 
 class _Course:
@@ -178,45 +201,72 @@ class _Course:
         return first, second
 
 
-def _blocks(
-    minutes: Minutes,
-    pairs: list[tuple[Candidate, Candidate]],
-    seed: int,
-    last: Candidate | None,
-    patches: dict[str, int],
-) -> tuple[Block, ...]:
-    """Equal pairs side by side, seabed by seabed, arms in an order drawn by the seed."""
-    seabeds = list(dict.fromkeys(pair[0].seabed for pair in pairs))
-    if last is not None and last.seabed in seabeds:
-        seabeds.insert(0, seabeds.pop(seabeds.index(last.seabed)))
-    kinds = list(dict.fromkeys(pairs))
-    order = sorted(pairs, key=lambda pair: (seabeds.index(pair[0].seabed), kinds.index(pair)))
-    rng = np.random.default_rng([seed, 11])
-    clock, before, used, blocks = 0.0, last, dict(patches), []
-    for _, group in groupby(order):
+@dataclass(frozen=True)
+class _Day:
+    """What a day's pairs are put in order by.
+
+    Parameters
+    ----------
+    last : Candidate or None
+        What is on deck.
+    used : dict of str to int
+        Patches used on each seabed today.
+    begun : Candidate or None
+        The other arm of a pair that was begun: it is pulled first.
+    """
+
+    minutes: Minutes
+    seed: int
+    last: Candidate | None
+    used: dict[str, int]
+    begun: Candidate | None
+
+    def blocks(self, pairs: list[tuple[Candidate, Candidate]]) -> tuple[Block, ...]:
+        """Equal pairs side by side, seabed by seabed, arms in an order drawn by the seed."""
+        clock = _Clock(self.minutes, self.last, dict(self.used))
+        found = [] if self.begun is None else [clock.block([self.begun])]
+        seabeds = list(dict.fromkeys(pair[0].seabed for pair in pairs))
+        on_deck = self.begun or self.last
+        if on_deck is not None and on_deck.seabed in seabeds:
+            seabeds.insert(0, seabeds.pop(seabeds.index(on_deck.seabed)))
+        kinds = list(dict.fromkeys(pairs))
+        order = sorted(pairs, key=lambda pair: (seabeds.index(pair[0].seabed), kinds.index(pair)))
+        n_before = -(-sum(self.used.values()) // UNIT)
+        turned = [pair if self._keeps(n_before + k) else pair[::-1] for k, pair in enumerate(order)]
+        for _, group in groupby(turned, key=frozenset):
+            found.append(clock.block([candidate for pair in group for candidate in pair]))
+        return tuple(found)
+
+    def _keeps(self, number: int) -> bool:
+        """A coin for each pair of the day, by its number, so that a plan made anew keeps it."""
+        return bool(np.random.default_rng([self.seed, 11, number]).random() < 0.5)
+
+
+@dataclass
+class _Clock:
+    """Time and furrows as a day goes on."""
+
+    minutes: Minutes
+    before: Candidate | None
+    used: dict[str, int]
+    at_min: float = 0.0
+
+    def block(self, candidates: list[Candidate]) -> Block:
+        """Pulls one after another, each in a furrow of its own."""
         planned = []
-        for candidate in _drawn_order(list(group), rng):
-            spent = minutes_between(minutes, before, candidate)
-            used[candidate.seabed] = used.get(candidate.seabed, 0) + 1
+        for candidate in candidates:
+            spent = minutes_between(self.minutes, self.before, candidate)
+            self.used[candidate.seabed] = self.used.get(candidate.seabed, 0) + 1
             planned.append(
                 PlannedPull(
                     candidate=candidate,
-                    begins_min=clock,
+                    begins_min=self.at_min,
                     minutes=spent,
-                    patch=used[candidate.seabed],
+                    patch=self.used[candidate.seabed],
                 )
             )
-            clock, before = clock + spent, candidate
-        blocks.append(Block(seabed=planned[0].candidate.seabed, pulls=tuple(planned)))
-    return tuple(blocks)
-
-
-def _drawn_order(
-    pairs: list[tuple[Candidate, Candidate]], rng: np.random.Generator
-) -> Iterator[Candidate]:
-    """Within each pair a coin says which arm goes first, so that no arm is always the earlier."""
-    for first, second in pairs:
-        yield from (second, first) if rng.random() < 0.5 else (first, second)
+            self.at_min, self.before = self.at_min + spent, candidate
+        return Block(seabed=candidates[0].seabed, pulls=tuple(planned))
 
 
 def stagger_gain(start: Start, plan: DayPlan) -> float:
@@ -237,5 +287,6 @@ def stagger_gain(start: Start, plan: DayPlan) -> float:
 
 
 def _pair_places(start: Start, plan: DayPlan) -> list[tuple[int, int]]:
-    pulls = [start.candidates.index(pull.candidate) for pull in plan.pulls]
-    return list(zip(pulls[::2], pulls[1::2], strict=True))
+    whole = [block.pulls for block in plan.blocks if len(block.pulls) % UNIT == 0]
+    pulls = [start.candidates.index(pull.candidate) for block in whole for pull in block]
+    return list(zip(pulls[::UNIT], pulls[1::UNIT], strict=True))

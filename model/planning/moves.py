@@ -6,6 +6,7 @@ preconditioned Crank-Nicolson steps (Cotter, Roberts, Stuart, White 2013), which
 ``c z + sqrt(1 - c^2) xi`` of standard normals z and accept by the ratio of chances alone.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,9 +22,14 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Places = NDArray[np.int64]
 
-STEPS: Final = 12
-KEPT: Final = (0.98, 0.9, 0.6)
-"""What a step keeps of a draw, in turn: small steps that are mostly taken, and large ones."""
+STEPS: Final = (8, 60)
+"""Least and most steps of a move."""
+FIRST_STEP: Final = 0.3
+"""Share of a fresh normal in the first proposal; later ones are made to be taken three in ten."""
+TAKEN: Final = 0.3
+LEAST_STEP: Final = 0.02
+MOVED_ENOUGH: Final = 0.5
+"""Correlation of the draws' effect before and after a move below which it has moved."""
 LEAST_CHANCE: Final = 1e-30
 
 
@@ -121,18 +127,54 @@ def log_chance(reference: Reference, standard: Standard, past: Past, space: Outc
     return found
 
 
+@dataclass(frozen=True, kw_only=True)
+class Moved:
+    """Draws after a move.
+
+    Parameters
+    ----------
+    correlation : float
+        Of what is asked, before and after, -1 to 1: near 1 the draws stand where they stood,
+        copies beside each other, and are worth no more than before.
+    """
+
+    standard: Standard
+    correlation: float
+
+
 def moved(
     reference: Reference,
     standard: Standard,
     past: Past,
     space: OutcomeSpace,
+    effect: Callable[[Reduced], Array],
     rng: np.random.Generator,
-) -> Standard:
-    """Move draws that follow what is believed after some pulls; they follow it afterwards."""
+) -> Moved:
+    """Move draws that follow what is believed after some pulls; they follow it afterwards.
+
+    Parameters
+    ----------
+    effect : callable
+        What is asked, of draws: moves go on until it has moved, but not for ever.
+    """
+    before = effect(reference.reduced(standard.of_reference))
     found, now = standard, log_chance(reference, standard, past, space)
-    for step in range(STEPS):
-        other = found.stepped(KEPT[step % len(KEPT)], rng)
+    step, correlation = FIRST_STEP, 1.0
+    least, most = STEPS
+    for number in range(1, most + 1):
+        other = found.stepped(float(np.sqrt(1 - step**2)), rng)
         then = log_chance(reference, other, past, space)
         is_taken = np.log(rng.random(now.size)) < then - now
         found, now = found.where(is_taken, other), np.where(is_taken, then, now)
-    return found
+        step = float(np.clip(step * np.exp(is_taken.mean() - TAKEN), LEAST_STEP, 1.0))
+        if number % least == 0:
+            correlation = _correlation(before, effect(reference.reduced(found.of_reference)))
+            if correlation < MOVED_ENOUGH:
+                break
+    return Moved(standard=found, correlation=correlation)
+
+
+def _correlation(before: Array, after: Array) -> float:
+    if not (np.ptp(before) and np.ptp(after)):
+        return 0.0
+    return float(np.corrcoef(before, after)[0, 1])

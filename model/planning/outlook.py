@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from model.base.constants import SETTLED_PROB
+from model.base.constants import SETTLED_MIN_PULLS, SETTLED_PROB
 from model.base.percents import percent_words
 from model.planning.outcome_table import outcome_table
 from model.planning.rehearsed import Rehearsed
@@ -36,8 +36,14 @@ GO_HIGHER: Final = (
 )
 PULL_OTHERS: Final = "Pulls of other set-ups, anchors or bottoms that the question is about."
 TOO_SMALL: Final = (
-    "the effect is too small beside the scatter of single pulls, or too near the edge of its band"
+    "the effect may be too small beside the scatter of single pulls, or too near the edge of its "
+    "band"
 )
+ASK_OTHERWISE: Final = "Another question: a load within the ladder, a measure that can differ."
+MORE_TIME: Final = "More pulls than that."
+FEWER_PULLS: Final = "Fewer pulls ahead, or a fit after the first day and a rehearsal from there."
+MANY_UNKNOWN: Final = 0.25
+"""Of rehearsed campaigns: from this share on, that they were not settled says little."""
 MANY_MORE: Final = (
     "Many more pulls than that, a wider band fixed before its first pull, or a treatment with a "
     "larger effect."
@@ -85,21 +91,45 @@ def outlook(start: Start, rehearsed: Rehearsed, standing: Finding) -> Outlook:
 def _stop(
     start: Start, rehearsed: Rehearsed, standing: Finding, ceiling: float, p_held: float
 ) -> tuple[str, str]:
-    if standing is not Finding.NOT_SETTLED:
-        return "it is settled", CONFIRMS
-    if start.main.regions(start.draws).doubt_nats < DOUBT_MIN_NATS:
-        return "hardly any doubt is left", NEEDS_A_LOOK
+    """The first reason why more of the same cannot help, and what would."""
     chance = rehearsed.settled_by(rehearsed.most_pulls)
-    if chance >= PROBABLY_NEVER:
-        return "", ""
     within = f"the chance to settle it within {rehearsed.most_pulls} pulls is "
     within += f"{percent_words(chance)}: "
-    if p_held > MOSTLY_HELD:
-        held = f"{percent_words(p_held)} of these pulls hold the boat's most, which tells only"
-        return f"{within}{held} that the anchor is stronger", GO_HIGHER
-    if ceiling < PROBABLY_NEVER:
-        return f"{within}the answer rests mostly on what these pulls cannot tell of", PULL_OTHERS
-    return f"{within}{TOO_SMALL}", MANY_MORE
+    held = f"{percent_words(p_held)} of these pulls hold the boat's most, which tells only"
+    cases = (
+        (standing is not Finding.NOT_SETTLED, "it is settled", CONFIRMS),
+        (bool(start.main.never), start.main.never, ASK_OTHERWISE),
+        (
+            start.main.regions(start.draws).doubt_nats < DOUBT_MIN_NATS,
+            "hardly any doubt is left",
+            NEEDS_A_LOOK,
+        ),
+        (chance >= PROBABLY_NEVER, "", ""),
+        (
+            _needed(start) > rehearsed.most_pulls,
+            f"{within}a finding needs three pulls a side",
+            MORE_TIME,
+        ),
+        (
+            bool(np.mean(rehearsed.unknown_at > 0) > MANY_UNKNOWN),
+            f"{within}in many of the rehearsed campaigns it is not known",
+            FEWER_PULLS,
+        ),
+        (p_held > MOSTLY_HELD, f"{within}{held} that the anchor is stronger", GO_HIGHER),
+        (
+            ceiling < PROBABLY_NEVER,
+            f"{within}the answer rests mostly on what these pulls cannot tell of",
+            PULL_OTHERS,
+        ),
+        (True, f"{within}{TOO_SMALL}", MANY_MORE),
+    )
+    return next((why, what) for is_so, why, what in cases if is_so)
+
+
+def _needed(start: Start) -> int:
+    """Pulls without which no finding can be had."""
+    main = start.main
+    return sum(max(0, SETTLED_MIN_PULLS - n) for n in (main.n_a, main.n_b))
 
 
 def _held(start: Start) -> float:

@@ -35,6 +35,8 @@ WORTH_MIN: Final = 500.0
 """Effective draws below which a campaign's draws are drawn again and moved."""
 WORTH_KNOWN: Final = 20.0
 """Effective draws below which they cannot be: that campaign ends as not known."""
+STILL: Final = 0.8
+"""Correlation of the effect before and after a move from which on it has not moved: not known."""
 POOL: Final = 50_000
 """Truths of which those near a wanted effect are taken."""
 
@@ -232,6 +234,8 @@ class _Fleet:
         )
         n_a, n_b = self._n[members].T
         done = is_settled(looks, self._last_look[members], n_a, n_b, self._shares_a_day[members])
+        if self.start.main.never:
+            done = np.zeros_like(done)
         self._last_look[members] = seen_at(looks.shares)
         self.settled_at[members[done]] = n_pulled
         self.finding[members[done]] = self._last_look[members[done]]
@@ -254,11 +258,14 @@ class _Fleet:
         rng = np.random.default_rng([self.settings.seed, 3, member, n_pulled])
         source = resampled(shares / shares.sum(), rng, MOVED_DRAWS)
         reference, space = particles.reference, self.start.space
-        standard = moved(
-            reference, particles.standard.chosen(source), self._past(member, n_pulled), space, rng
-        )
         main, rows = self.start.main, self.start.rows
-        own = Particles(reference, standard, main, rows, space, is_shared=False)
+        past = self._past(member, n_pulled)
+        begun = particles.standard.chosen(source)
+        found = moved(reference, begun, past, space, main.effect, rng)
+        if found.correlation > STILL:
+            self.unknown_at[member] = n_pulled
+            return
+        own = Particles(reference, found.standard, main, rows, space, is_shared=False)
         self.n_moves[member] += 1
         self.sail(own, np.array([member]), n_pulled, waiting)
 

@@ -20,7 +20,7 @@ from model.posterior.posterior import Posterior
 from model.questions.effect import Predictions, band_ends, measure_draws, parameters_of
 from model.questions.readings import Readings, newest_readings
 from model.questions.sensitivity import EFFECT_PARAMETER, acts_through_scope, changed_levels
-from model.questions.settling import is_about_one_more
+from model.questions.settling import NOTHING_DIFFERS, is_about_one_more
 from model.questions.sides import reach_kn, setup_rows, side_pulls
 from model.records.answer import Finding
 from model.records.campaign import Campaign
@@ -50,6 +50,8 @@ class Asked:
         What the newest answer's draws alone would say; None before the first.
     doubled : tuple of str
         Names among the reduced draws of what a doubled prior is about, in its sd.
+    never : str
+        Why no number of these pulls can settle it; empty where one may.
     """
 
     question: Question
@@ -62,6 +64,7 @@ class Asked:
     shares_a_day: bool = False
     last_look: Finding | None = None
     doubled: tuple[str, ...] = ()
+    never: str = ""
 
     def effect(self, draws: Reduced) -> Array:
         """The effect under each draw, on the scale of the band's ends."""
@@ -109,6 +112,10 @@ class Start:
             rows=self.rows[places],
             sides=tuple(tuple(side[place] for place in places) for side in self.sides),
         )
+
+    def only_main(self) -> "Start":
+        """The same with the main question alone."""
+        return replace(self, asked=self.asked[:1], sides=self.sides[:1])
 
     def narrowed(self) -> "Start":
         """The same with the draws of only those rows that its candidates and main question need."""
@@ -261,15 +268,26 @@ def _start(
     rng = np.random.default_rng(DAY_SEED)
     prediction = predict(parameters, rows, log_mass_ratios(campaign), rng)
     also = {name: values for one in doubled for name, values in one.items()}
+    reached_kn = reach_kn(campaign, ())[1]
     day = _today(campaign, parameters, today, rng)
+    draws = reduce(prediction, parameters, readings, day, also)
     return Start(
         campaign=campaign,
         candidates=tuple(candidates),
         asked=tuple(
-            Asked(a_rows=_places(rows, a), b_rows=_places(rows, b), doubled=tuple(names), **one)  # type: ignore[arg-type]
+            _with_never(
+                Asked(
+                    a_rows=_places(rows, a),
+                    b_rows=_places(rows, b),
+                    doubled=tuple(names),
+                    **one,  # type: ignore[arg-type]
+                ),
+                draws,
+                max(reached_kn, readings.ladder.top_kn),
+            )
             for one, (a, b), names in zip(asked, sides, doubled, strict=True)
         ),
-        draws=reduce(prediction, parameters, readings, day, also),
+        draws=draws,
         rows=_places(rows, wanted),
         sides=tuple(
             tuple(side_of(campaign, one["question"], candidate) for candidate in candidates)  # type: ignore[arg-type]
@@ -278,6 +296,22 @@ def _start(
         space=OutcomeSpace(ladder=readings.ladder, has_camera=has_camera),
         boat=readings.boat,
     )
+
+
+def _with_never(asked: Asked, draws: Reduced, reached_kn: float) -> Asked:
+    """The same, with why no pull can settle it, as the rule for answers has it.
+
+    Parameters
+    ----------
+    reached_kn : float
+        The strongest step that its pulls have had, or planned ones have, kN.
+    """
+    hold_kn = asked.question.hold_kn
+    if np.ptp(asked.effect(draws)) == 0.0:
+        return replace(asked, never=NOTHING_DIFFERS)
+    if hold_kn is not None and hold_kn > reached_kn:
+        return replace(asked, never="the load is more than any of these pulls could reach")
+    return asked
 
 
 def _readings(campaign: Campaign, parameters: Mapping[str, Array]) -> Readings:

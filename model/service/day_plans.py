@@ -68,7 +68,7 @@ def plan(
 
     if progress is not None:
         progress(0.2, "choosing pulls for the day")
-    day_seed = _seed(store.folder, _day(begun, wish), seed)
+    day_seed = _seed(store.folder, _day(begun, wish), _before_it_began(begun, wish), seed)
     found = plan_day(begun.start, 60 * hours, seed=day_seed, last=begun.last, patches=begun.patches)
     if progress is not None:
         progress(0.6, f"rehearsing the plan {CAMPAIGNS} times")
@@ -94,11 +94,18 @@ def _day(begun: Begun, wish: Wish) -> str:
     return f"{wish.today or new} / {begun.start.main.question.name}"
 
 
-def _seed(folder: Path, day: str, seed: int | None) -> int:
+def _before_it_began(begun: Begun, wish: Wish) -> str:
+    """What the day was called while it had no outing: its order goes on."""
+    names = [outing.name for outing in begun.start.campaign.outings]
+    before = names.index(wish.today) if wish.today in names else len(names)
+    return f"{NEW_DAY} after {before} outings / {begun.start.main.question.name}"
+
+
+def _seed(folder: Path, day: str, earlier: str, seed: int | None) -> int:
     """The seed of a day: given, kept, or new and kept from now on."""
     path = folder / SEEDS_FILE
     kept = _kept(path)
-    found = kept.get(day) if seed is None else seed
+    found = kept.get(day, kept.get(earlier)) if seed is None else seed
     if found is None:
         found = secrets.randbelow(1_000_000)
     if kept.get(day) != found:

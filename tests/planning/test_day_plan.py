@@ -4,11 +4,13 @@ from collections import Counter
 
 import pytest
 
+from model.planning.candidates import candidates
 from model.planning.day_plan import plan_day
 from model.planning.outlook import outlook
 from model.planning.policies import Rotate
 from model.planning.ranking import rank
 from model.planning.rehearsal import Settings, rehearse
+from model.planning.start import start_of_priors
 from model.records.answer import Finding
 
 
@@ -77,7 +79,7 @@ def test_a_settled_question_needs_no_more_pulls(begun):
     settled = outlook(kept, found, Finding.HIGHER)
     assert settled.why_stop == "it is settled"
     still = outlook(kept, found, Finding.NOT_SETTLED)
-    assert "the chance to settle it within 4 pulls is under 1 %" in still.why_stop
+    assert "within 4 pulls is under 1 %: a finding needs three pulls a side" in still.why_stop
     assert still.what_would
 
 
@@ -90,3 +92,29 @@ def test_the_ranking_says_why(begun):
     tried = next(one for one in found.singles if one.first == begun.candidates[0])
     assert not tried.is_untried
     assert "never pulled" not in tried.reason
+
+
+def test_made_anew_after_each_pull_a_day_has_both_arms_alike(begun):
+    """A plan walked pull by pull: each pair is finished, and no arm is always the first."""
+    last, patches, pulled = None, {}, []
+    for _ in range(8):
+        found = plan_day(begun, 120, seed=11, last=last, patches=patches)
+        last = found.pulls[0].candidate
+        patches = patches | {last.seabed: patches.get(last.seabed, 0) + 1}
+        pulled.append(last)
+    leaders = [dict(one.levels)["leader"] for one in pulled]
+    assert Counter(leaders) == {"wire 2 m": 4, "chain only": 4}
+    for first, second in zip(pulled[::2], pulled[1::2], strict=True):
+        assert (first.anchor, first.seabed) == (second.anchor, second.seabed)
+    assert len(set(leaders[::2])) == 2
+
+
+def test_what_no_pull_can_settle_is_never_rehearsed_as_settled(small_campaign):
+    beyond = small_campaign.questions[2].model_copy(update={"hold_kn": 50.0})
+    every = candidates(small_campaign, [beyond])[:2]
+    start = start_of_priors(small_campaign, [(beyond, 1.0)], every, has_camera=True, n_draw=800)
+    settings = Settings(n_campaign=20, most_pulls=12, pulls_a_day=6, n_draw=3000)
+    found = rehearse(start, Rotate(candidates=[0, 1]), settings)
+    assert not found.is_settled.any()
+    told = outlook(start, found, Finding.NOT_SETTLED)
+    assert told.why_stop == "the load is more than any of these pulls could reach"

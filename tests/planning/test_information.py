@@ -1,5 +1,7 @@
 """Information against values from outside, brute force, and what no information can be."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,6 +9,7 @@ from hypothesis import strategies as st
 from scipy.special import entr
 from scipy.stats import norm
 
+from model.planning import information
 from model.planning.information import Regions, of_pairs, of_singles, regions
 from model.planning.outcome_table import outcome_table
 from model.planning.water import Luck, Truths
@@ -18,7 +21,7 @@ THETA = norm.ppf((np.arange(N) + 0.5) / N)
 
 def themselves(count=N):
     """Every draw in a group of its own: what is told of the draws."""
-    return [Regions(place=np.arange(count))]
+    return [Regions(place=np.arange(count), is_drawn=False)]
 
 
 # Derived, by quadrature: hold or release at a threshold, theta ~ N(0, 1). With noise of sd 1 and
@@ -82,8 +85,9 @@ def test_a_brute_force_estimate_agrees(begun):
     place = asked.place[which]
     single = counted(place, seen[0])
     both = counted(place, seen[0] * begun.space.size + seen[1])
-    assert single == pytest.approx(of_singles(table, [asked])[0], abs=4e-4)
-    assert both == pytest.approx(of_pairs(table, [pair], [asked])[0], abs=1.5e-3)
+    as_drawn = [replace(asked, is_drawn=False)]  # the same draws are counted, luck included
+    assert single == pytest.approx(of_singles(table, as_drawn)[0], abs=4e-4)
+    assert both == pytest.approx(of_pairs(table, [pair], as_drawn)[0], abs=1.5e-3)
 
 
 def counted(place, outcome):
@@ -116,7 +120,8 @@ def test_never_negative_and_never_more_than_either_entropy(made):
     chances = np.array(rows) + 1e-6
     chances /= chances.sum(axis=1, keepdims=True)
     table = np.stack([chances.T, chances[::-1].T]).astype(np.float32)
-    asked = Regions(place=np.random.default_rng(seed).integers(3, size=len(chances)))
+    place = np.random.default_rng(seed).integers(3, size=len(chances))
+    asked = Regions(place=place, is_drawn=False)
     told, both = of_singles(table, [asked]), of_pairs(table, [(0, 1)], [asked])[0]
     entropy = entr(table.astype(float).mean(axis=2)).sum(axis=1)
     assert (told >= 0).all()
@@ -124,6 +129,26 @@ def test_never_negative_and_never_more_than_either_entropy(made):
     assert (told <= entropy + 1e-6).all()
     assert both >= told.max() - 1e-5  # a second look never takes anything away
     assert both <= min(asked.doubt_nats, entropy.sum()) + 1e-6
+
+
+def test_regions_drawn_by_lot_tell_nothing(begun, monkeypatch):
+    """Without what luck adds taken off, they would seem to."""
+    table = outcome_table(begun.draws, begun.rows, begun.space)
+    place = begun.main.regions(begun.draws).place
+    pairs = [(0, index) for index in range(1, 6)]
+    lots = [np.random.default_rng(seed).permutation(place) for seed in range(12)]
+
+    def told():
+        singles = [of_singles(table, [Regions(place=lot)]).mean() for lot in lots]
+        both = [of_pairs(table, pairs, [Regions(place=lot)]).mean() for lot in lots]
+        return np.mean(singles), np.mean(both)
+
+    mended = told()
+    monkeypatch.setattr(information, "_luck", lambda *_: 0.0)
+    as_counted = told()
+    assert mended[0] < 0.35 * as_counted[0]  # never below 0, so not 0 on average
+    assert mended[1] < 0.35 * as_counted[1]
+    assert as_counted[1] > 1e-3
 
 
 def test_weights_add_up(begun):

@@ -28,13 +28,17 @@ def posterior():
     return (3 * 0.475 / NOISE**2) / precision, precision**-0.5  # the middle of the cell read
 
 
+def load_of(draws):
+    return draws.by_row["log_upright"][0]
+
+
 def run(reference, past, space, *, start):
     rng = np.random.default_rng(5)
     standard = Standard(
         of_reference=start(reference.draw(N, rng)), of_days=np.zeros((N, 0, 2), dtype=np.float32)
     )
-    for _ in range(6):
-        standard = moved(reference, standard, past, space, rng)
+    for _ in range(3):
+        standard = moved(reference, standard, past, space, load_of, rng).standard
     load = reference.reduced(standard.of_reference).by_row["log_upright"][0]
     return load.mean(), load.std()
 
