@@ -84,7 +84,7 @@ def next_view(found: NextPulls, most: int) -> RenderableType:
         parts.append(text_of(MARK_WORDS, "dim"))
     rows = [*_asked_rows(found.begun)]
     if found.outlook is not None:
-        rows += _outlook_rows(found.outlook)
+        rows += _outlook_rows(found.outlook, len(found.begun.start.asked))
     return Group(*parts, Text(), grid([*rows, *_basis_rows(found.begun)]))
 
 
@@ -132,7 +132,9 @@ def _asked_rows(begun: Begun) -> Iterator[Row]:
     yield "Assumed", f"ladder {ladder}; {camera_words(begun)}"
 
 
-def _outlook_rows(found: "Outlook") -> Iterator[Row]:
+def _outlook_rows(found: "Outlook", n_asked: int) -> Iterator[Row]:
+    if n_asked > 1:
+        yield "Looks at", f"{found.rehearsed.question.name} alone; the ranking counts all of them"
     yield "Settled", f"{settled_words(found.rehearsed)}, from here, by what pulls tell"
     yield from _rehearsed_rows(found.rehearsed)
 

@@ -252,7 +252,7 @@ def _start(
     has_camera: bool,
     today: str | None,
 ) -> Start:
-    readings = _readings(campaign, parameters)
+    readings = _readings(campaign, parameters, today)
     if not candidates:
         raise InputError(
             "nothing is left to pull",
@@ -314,8 +314,8 @@ def _with_never(asked: Asked, draws: Reduced, reached_kn: float) -> Asked:
     return asked
 
 
-def _readings(campaign: Campaign, parameters: Mapping[str, Array]) -> Readings:
-    readings = newest_readings(campaign, parameters)
+def _readings(campaign: Campaign, parameters: Mapping[str, Array], today: str | None) -> Readings:
+    readings = newest_readings(campaign, parameters, outing=today)
     if readings is None:
         raise InputError(
             "no outing of this campaign has a ladder, and a pull is planned by its steps",

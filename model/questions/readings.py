@@ -41,24 +41,29 @@ class Readings:
     gauge_scatter: Array
 
 
-def newest_readings(campaign: Campaign, parameters: Mapping[str, Array]) -> Readings | None:
+def newest_readings(
+    campaign: Campaign, parameters: Mapping[str, Array], *, outing: str | None = None
+) -> Readings | None:
     """Those of the last outing that has a ladder; None where the campaign knows none.
 
     Parameters
     ----------
     parameters : mapping of str to array
         ``boat_bias (draw, boat)`` and ``gauge_scatter (draw, gauge)`` among them.
+    outing : str or None
+        An outing that comes first, if it has a ladder.
     """
-    for outing in reversed(campaign.outings):
-        ladder = campaign.ladder_of(outing.name)
+    first = [] if outing is None else [campaign.outing(outing)]
+    for each in [*first, *reversed(campaign.outings)]:
+        ladder = campaign.ladder_of(each.name)
         if ladder is not None:
             names = coordinates(campaign)
             boat, gauge = names["boat"], names["gauge"]
             return Readings(
                 ladder=ladder,
-                boat=outing.boat,
-                log_bias=parameters["boat_bias"][:, boat.index(outing.boat)],
-                gauge_scatter=parameters["gauge_scatter"][:, gauge.index(outing.gauge or UNNAMED)],
+                boat=each.boat,
+                log_bias=parameters["boat_bias"][:, boat.index(each.boat)],
+                gauge_scatter=parameters["gauge_scatter"][:, gauge.index(each.gauge or UNNAMED)],
             )
     return None
 

@@ -200,7 +200,10 @@ def _begin(store: Store, wish: Wish) -> Begun | NotYet:
         _candidates(campaign, wish, asked),
         has_camera=_has_camera(wish, basis.pulls),
         today=_today(campaign, wish),
-        last_looks={name: look_finding(one) for name, one in known.items()},
+        # A quick answer is no look: it must not be the first of the two that a finding needs.
+        last_looks={
+            name: look_finding(one) for name, one in known.items() if one.posterior.state == "full"
+        },
     )
     return _begun(start, basis.posterior.summary, basis.pulls, wish, known, basis.waiting)
 
