@@ -22,6 +22,9 @@ from model.store.store import Store
 ENTER, CTRL_C = b"\n", b"\x03"
 BOAT = OwnAddress(address="192.168.4.2", adapter="wlan0")
 
+ENDS_WITHIN_S = 120
+"""A machine under load is slow to start what is to be stopped; an idle one takes a second."""
+
 
 def test_addresses_of_this_machine_are_found():
     assert LOCAL_ADDRESS in [one.address for one in own.own_addresses()]
@@ -182,8 +185,9 @@ def test_others_write_one_line_in_the_terminal_and_ctrl_c_one(
         terminal.wait_for(r"locked out until \d\d:\d\d, or until there is a new code\.")
     finally:
         terminal.press(CTRL_C)
-        terminal.process.wait(30)
-    assert terminal.process.returncode == 0
+        terminal.process.wait(ENDS_WITHIN_S)
+    # In one group the web app hears of it first, and `serve` may find it gone before it is told.
+    assert terminal.process.returncode == 0 or not has_own_group
     terminal.wait_for_end()
     since = terminal.written.decode().replace("^C", "").partition("Press Enter for a new code.")[2]
     of_others, _, ended = since.partition("there is a new code.")
