@@ -101,7 +101,8 @@ class Follow:
 
     def choose(self, moment: Moment) -> Places:
         """The next two of the plan."""
-        both = self.candidates[moment.n_pulled : moment.n_pulled + UNIT]
+        both = list(self.candidates[moment.n_pulled : moment.n_pulled + UNIT])
+        both += both[-1:] * (UNIT - len(both))  # the last of an odd plan: no second is pulled
         return np.tile(np.array(both, dtype=np.int64), (len(moment.weights), 1))
 
 

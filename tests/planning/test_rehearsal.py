@@ -120,6 +120,13 @@ def test_policies_pull_what_they_say(paired):
     assert {tuple(sorted(pair)) for pair in made.tolist()} <= among
 
 
+def test_a_plan_of_an_odd_number_of_pulls_is_pulled_to_its_end(paired):
+    """As of a day that goes on after the first of a pair."""
+    odd = replace(SMALL, most_pulls=3, pulls_a_day=3)
+    found = rehearse(paired[0], Follow(candidates=[1, 0, 1]), odd).pulled
+    assert found[(found >= 0).all(axis=1)].tolist()[0] == [1, 0, 1]
+
+
 def test_minutes_count_the_change_of_rig(paired):
     start, _ = paired
     minutes = start.campaign.minutes
@@ -133,4 +140,3 @@ def test_draws_that_tell_no_more_end_as_not_known(paired, monkeypatch):
     monkeypatch.setattr(rehearsal, "WORTH_KNOWN", 1e9)
     found = rehearse(paired[0], chosen(paired), SMALL)
     assert (found.unknown_at[~found.is_settled] > 0).all()
-    assert found.ends[next(iter(found.ends))] >= 0
