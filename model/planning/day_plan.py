@@ -11,12 +11,12 @@ from model.planning.candidates import Candidate
 from model.planning.costs import minutes_between
 from model.planning.information import of_pairs
 from model.planning.ladders import staggered
-from model.planning.moves import Standard
 from model.planning.outcome_table import OutcomeSpace, outcome_table
 from model.planning.particles import Particles
 from model.planning.policies import UNIT, Informative, Moment
 from model.planning.ranking import best_pairs, rank
 from model.planning.reference import Reference
+from model.planning.standard import Standard
 from model.planning.start import Start
 from model.planning.water import Luck, Truths
 from model.records.campaign import Ladder, Minutes

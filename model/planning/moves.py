@@ -1,9 +1,11 @@
 """Draws moved to where the pulls so far have put what is believed, exactly.
 
 Once weights rest on few draws, these are drawn again by their weights and each is moved by a
-Markov chain that leaves "the density before, times the chance of all that was seen" as it is:
-preconditioned Crank-Nicolson steps (Cotter, Roberts, Stuart, White 2013), which propose
-``c z + sqrt(1 - c^2) xi`` of standard normals z and accept by the ratio of chances alone.
+Markov chain that leaves "the density before, times the chance of all that was seen" as it is.
+Pulls tell of few directions: those in which the log chance is steepest, on average over what is
+believed (likelihood-informed directions: Cui and others 2014; Zahm and others 2022). There a
+proposal keeps the draws' own mean and covariance, elsewhere the density before: Crank-Nicolson
+steps (Cotter, Roberts, Stuart, White 2013), taken by the ratio of chances against that proposal.
 """
 
 from collections.abc import Callable
@@ -13,118 +15,28 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.planning.outcome_table import OutcomeSpace
-from model.planning.pull_chance import pull_chances
+from model.planning.past import PastChance
 from model.planning.reduced import Reduced
 from model.planning.reference import Reference
+from model.planning.standard import Standard
+from model.questions.weights import resampled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
-Places = NDArray[np.int64]
 
-STEPS: Final = (8, 60)
-"""Least and most steps of a move."""
-FIRST_STEP: Final = 0.3
-"""Share of a fresh normal in the first proposal; later ones are made to be taken three in ten."""
-TAKEN: Final = 0.3
+INFORMED: Final = 15
+"""Directions, at most, in which the proposal is fitted: with 40 a covariance of some hundred
+effective draws is too rough, and pure Crank-Nicolson steps had not moved after sixty."""
+SLOPED: Final = 300
+"""Draws at which slopes are taken."""
+STEPS: Final = (3, 60)
+"""Steps after which it is looked whether draws have moved, and the most of them."""
+TAKEN: Final = 0.25
 LEAST_STEP: Final = 0.02
+EAGERNESS: Final = 1.5
+"""How fast a step follows the share that was taken."""
 MOVED_ENOUGH: Final = 0.5
 """Correlation of the draws' effect before and after a move below which it has moved."""
-LEAST_CHANCE: Final = 1e-30
-
-
-@dataclass(frozen=True, kw_only=True)
-class Past:
-    """Pulls made so far.
-
-    Parameters
-    ----------
-    rows, outcomes, days : (kind,) int
-        Row of the reduced draws, what was seen, and day counted from 0.
-    counts : (kind,) array
-        How many pulls were like that.
-    """
-
-    rows: Places
-    outcomes: Places
-    days: Places
-    counts: Array
-
-    @classmethod
-    def of(cls, rows: Places, outcomes: Places, days: Places) -> "Past":
-        """Pulls one by one, those that are alike counted."""
-        kinds, counts = np.unique(np.stack([rows, outcomes, days]), axis=1, return_counts=True)
-        return cls(rows=kinds[0], outcomes=kinds[1], days=kinds[2], counts=counts.astype(float))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Standard:
-    """Draws as standard normals.
-
-    Parameters
-    ----------
-    of_reference : (draw, direction) array
-    of_days : (draw, day, 2) array
-        Of each day after the first: on log load, on the logit of upright.
-    """
-
-    of_reference: Single
-    of_days: Single
-
-    @property
-    def n_draw(self) -> int:
-        """How many draws."""
-        return len(self.of_reference)
-
-    def chosen(self, which: Places) -> "Standard":
-        """Some of the draws."""
-        return Standard(of_reference=self.of_reference[which], of_days=self.of_days[which])
-
-    def with_day(self, rng: np.random.Generator) -> "Standard":
-        """The same with one more day."""
-        news = rng.standard_normal((self.n_draw, 1, 2), dtype=np.float32)
-        return Standard(
-            of_reference=self.of_reference, of_days=np.concatenate([self.of_days, news], axis=1)
-        )
-
-    def stepped(self, kept: float, rng: np.random.Generator) -> "Standard":
-        """A Crank-Nicolson proposal."""
-        size = np.float32(np.sqrt(1 - kept**2))
-
-        def step(values: Single) -> Single:
-            news = rng.standard_normal(values.shape, dtype=np.float32)
-            found: Single = np.float32(kept) * values + size * news
-            return found
-
-        return Standard(of_reference=step(self.of_reference), of_days=step(self.of_days))
-
-    def where(self, is_taken: NDArray[np.bool_], other: "Standard") -> "Standard":
-        """The other's draws where they are taken."""
-        return Standard(
-            of_reference=np.where(is_taken[:, None], other.of_reference, self.of_reference),
-            of_days=np.where(is_taken[:, None, None], other.of_days, self.of_days),
-        )
-
-
-def day_effects(draws: Reduced, standard: Standard, day: int) -> tuple[Array, Array]:
-    """Effects of a day under each draw, ``(draw,)`` each; the first day's stand in the draws."""
-    if day == 0:
-        return draws.by_draw["today_load"], draws.by_draw["today_logit"]
-    load, logit = standard.of_days[:, day - 1].T
-    return (
-        np.exp(draws.by_draw["log_day_load"]) * load,
-        np.exp(draws.by_draw["log_day_logit"]) * logit,
-    )
-
-
-def log_chance(reference: Reference, standard: Standard, past: Past, space: OutcomeSpace) -> Array:
-    """Log chance of all that was seen, ``(draw,)``."""
-    draws = reference.reduced(standard.of_reference)
-    by_day = [day_effects(draws, standard, day) for day in range(int(past.days.max()) + 1)]
-    load, logit = (np.stack([effects[i] for effects in by_day])[past.days] for i in range(2))
-    chances = pull_chances(draws, past.rows, past.outcomes, (load, logit), space)
-    found: Array = past.counts @ np.log(np.maximum(chances, LEAST_CHANCE))
-    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,34 +56,130 @@ class Moved:
 
 def moved(
     reference: Reference,
-    standard: Standard,
-    past: Past,
-    space: OutcomeSpace,
+    weighted: tuple[Standard, Array],
+    chance: PastChance,
     effect: Callable[[Reduced], Array],
+    n_draw: int,
     rng: np.random.Generator,
 ) -> Moved:
-    """Move draws that follow what is believed after some pulls; they follow it afterwards.
+    """Draw again by weights, and move; the draws follow what is believed after some pulls.
 
     Parameters
     ----------
+    weighted : Standard and (draw,) array
+        Draws, and their weights summing to 1.
+    chance : PastChance
+        Of those pulls.
     effect : callable
         What is asked, of draws: moves go on until it has moved, but not for ever.
+    n_draw : int
+        How many draws to end with.
     """
-    before = effect(reference.reduced(standard.of_reference))
-    found, now = standard, log_chance(reference, standard, past, space)
-    step, correlation = FIRST_STEP, 1.0
-    least, most = STEPS
+    standard, weights = weighted
+    worth = float(1 / np.sum(weights**2))
+    begun = standard.chosen(resampled(weights, rng, n_draw))
+    proposal = _Proposal.of(begun, chance, worth, rng)
+    before = effect(reference.reduced(begun.of_reference))
+    state = _State.of(begun.flat, begun, chance, proposal)
+    step, correlation = 1.0, 1.0
+    every, most = STEPS
     for number in range(1, most + 1):
-        other = found.stepped(float(np.sqrt(1 - step**2)), rng)
-        then = log_chance(reference, other, past, space)
-        is_taken = np.log(rng.random(now.size)) < then - now
-        found, now = found.where(is_taken, other), np.where(is_taken, then, now)
-        step = float(np.clip(step * np.exp(is_taken.mean() - TAKEN), LEAST_STEP, 1.0))
-        if number % least == 0:
-            correlation = _correlation(before, effect(reference.reduced(found.of_reference)))
+        other = _State.of(proposal.stepped(state.flat, step, rng), begun, chance, proposal)
+        is_taken = np.log(rng.random(n_draw)) < other.level - state.level
+        state = state.where(is_taken, other)
+        change = np.exp(EAGERNESS * (is_taken.mean() - TAKEN))
+        step = float(np.clip(step * change, LEAST_STEP, 1.0))
+        if number % every == 0:
+            after = effect(reference.reduced(begun.like(state.flat).of_reference))
+            correlation = _correlation(before, after)
             if correlation < MOVED_ENOUGH:
                 break
-    return Moved(standard=found, correlation=correlation)
+    return Moved(standard=begun.like(state.flat), correlation=correlation)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Proposal:
+    """A normal density: fitted in the informed directions, standard in all others.
+
+    Parameters
+    ----------
+    informed : (direction, informed) array
+        Orthonormal.
+    mean : (informed,) array
+    root : (informed, informed) array
+        Of the covariance (Cholesky).
+    inverse : (informed, informed) array
+        Of the root.
+    """
+
+    informed: Single
+    mean: Single
+    root: Single
+    inverse: Single
+
+    @classmethod
+    def of(
+        cls, draws: Standard, chance: PastChance, worth: float, rng: np.random.Generator
+    ) -> "_Proposal":
+        """Fit it to draws that are worth so many independent ones."""
+        few = draws.chosen(rng.integers(0, draws.n_draw, SLOPED))
+        _, _, directions = np.linalg.svd(chance.slopes(few), full_matrices=False)
+        informed = directions[:INFORMED].T.astype(np.float32)
+        along = (draws.flat @ informed).astype(np.float64)
+        n = informed.shape[1]
+        # Drawn a little towards the density before, or few draws would leave a flat covariance.
+        own = np.cov(along.T).reshape(n, n)
+        root = np.linalg.cholesky((worth * own + n * np.eye(n)) / (worth + n))
+        return cls(
+            informed=informed,
+            mean=along.mean(axis=0).astype(np.float32),
+            root=root.astype(np.float32),
+            inverse=np.linalg.inv(root).astype(np.float32),
+        )
+
+    def stepped(self, flat: Single, step: float, rng: np.random.Generator) -> Single:
+        """A step that leaves this density as it is; 1 is a fresh draw of it."""
+        news = rng.standard_normal(flat.shape, dtype=np.float32)
+        along: Single = flat @ self.informed
+        fresh: Single = news @ self.informed
+        # What pulls tell little of goes further at a time.
+        others: Single = _mixed(
+            flat - along @ self.informed.T, news - fresh @ self.informed.T, step**0.5
+        )
+        there: Single = self.mean + _mixed(along - self.mean, fresh @ self.root.T, step)
+        found: Single = others + there @ self.informed.T
+        return found
+
+    def log_ratio(self, flat: Single) -> Array:
+        """Log of the density before over this one, ``(draw,)``, up to a constant."""
+        along = flat @ self.informed
+        own = (along - self.mean) @ self.inverse.T
+        found: Array = 0.5 * ((own**2).sum(axis=1) - (along**2).sum(axis=1))
+        return found
+
+
+def _mixed(old: Single, new: Single, share: float) -> Single:
+    found: Single = np.float32(np.sqrt(1 - share**2)) * old + np.float32(share) * new
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class _State:
+    """Draws and how likely each is, against the proposal, ``(draw,)``."""
+
+    flat: Single
+    level: Array
+
+    @classmethod
+    def of(cls, flat: Single, like: Standard, chance: PastChance, proposal: _Proposal) -> "_State":
+        level = chance.log_chance(like.like(flat)) + proposal.log_ratio(flat)
+        return cls(flat=flat, level=level)
+
+    def where(self, is_taken: NDArray[np.bool_], other: "_State") -> "_State":
+        return _State(
+            flat=np.where(is_taken[:, None], other.flat, self.flat),
+            level=np.where(is_taken, other.level, self.level),
+        )
 
 
 def _correlation(before: Array, after: Array) -> float:

@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 
 from model.base.errors import KedgewiseError
 from model.planning.information import N_REGION
-from model.planning.moves import Standard, day_effects
 from model.planning.outcome_table import TOLD_BY_FIRST_BITES, OutcomeSpace, outcome_table
 from model.planning.pull_chance import pull_chances
 from model.planning.reduced import Reduced
 from model.planning.reference import Reference
+from model.planning.standard import Standard, day_effects
 from model.planning.start import Asked
 from model.records.question import Measure
 
@@ -22,8 +22,9 @@ Places = NDArray[np.int64]
 COARSE: Final = 6
 """Ends of a bite that a choice tells apart, of the dozen there are."""
 
-FEW: Final = 2000
-"""Draws by which the next pair is chosen: a choice may be rougher than an answer."""
+FEW_SHARED, FEW_OWN = 10_000, 1_500
+"""Draws by which the next pair is chosen, of many campaigns and of one: a choice may be rougher
+than an answer."""
 
 
 class Particles:
@@ -59,8 +60,9 @@ class Particles:
         self.reference, self.standard = reference, standard.chosen(order)
         self.place, self._draws = place[order], draws.chosen(order)
         self._rows, self._space, self._asked = rows, space, asked
-        self._few = np.arange(0, place.size, max(1, place.size // FEW))
-        self._is_shared = is_shared
+        few = FEW_SHARED if is_shared else FEW_OWN
+        self._few = np.arange(0, place.size, max(1, place.size // few))
+        self.is_shared = is_shared
         self._table: Single | None = None
         self._joint: Single | None = None
         self.members, self.doubled_squared = self._members()
@@ -93,7 +95,7 @@ class Particles:
         self._table = self._joint = None
 
     def _today(self, draws: Reduced, standard: Standard) -> Reduced:
-        load, logit = day_effects(draws, standard, self.day)
+        load, logit = day_effects(draws, standard.of_days, self.day)
         by_draw = {**draws.by_draw, "today_load": load, "today_logit": logit}
         return Reduced(by_row=draws.by_row, by_draw=by_draw)
 
@@ -106,14 +108,14 @@ class Particles:
         chosen, outcomes : (campaign,) int
             Candidate and outcome.
         """
-        if self._is_shared:
+        if self.is_shared:
             if self._table is None:
                 today = self._today(self._draws, self.standard)
                 self._table = outcome_table(today, self._rows, self._space)
             for place in range(len(weights)):
                 weights[place] *= self._table[chosen[place], outcomes[place]]
         else:
-            load, logit = day_effects(self._draws, self.standard, self.day)
+            load, logit = day_effects(self._draws, self.standard.of_days, self.day)
             both = (load[None, :], logit[None, :])
             rows = self._rows[chosen]
             weights *= pull_chances(self._draws, rows, outcomes, both, self._space)

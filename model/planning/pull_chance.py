@@ -1,5 +1,7 @@
 """The chance of what pulls showed, under every draw: one outcome a pull, no table of the others."""
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
@@ -11,6 +13,31 @@ from model.planning.reduced import Reduced
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Places = NDArray[np.int64]
+
+BY_ROW_TOLD: Final = (
+    "log_upright",
+    "log_on_side",
+    "log_sd_upright",
+    "log_sd_on_side",
+    "logit_upright",
+    "logit_sets",
+)
+BY_DRAW_TOLD: Final = (
+    "log_gauge",
+    "log_pull_load",
+    "log_day_load",
+    "log_day_logit",
+    "boat_bias",
+    "logit_spoilt",
+    "log_hold_exponent",
+    "logit_seen_upright",
+    "logit_seen_on_side",
+    "not_seen_base",
+    "not_seen_difference",
+    "today_load",
+    "today_logit",
+)
+"""What of the draws a pull's outcome and its day's effects go by; all else tells of it nothing."""
 
 
 def pull_chances(
@@ -29,7 +56,7 @@ def pull_chances(
     -------
     (pull, draw) array
     """
-    row = {name: values[rows] for name, values in draws.by_row.items()}
+    row = {name: draws.by_row[name][rows] for name in BY_ROW_TOLD}
     sets = sigmoid(row["logit_sets"]).astype(np.float32)
     upright = sigmoid(row["logit_upright"] + today[1]).astype(np.float32)
     end, seen = np.divmod(np.maximum(outcomes - 1, 0), space.n_seen)

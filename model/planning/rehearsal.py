@@ -13,15 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.planning.costs import minutes_matrix
-from model.planning.moves import Past, Standard, moved
+from model.planning.moves import moved
 from model.planning.particles import Particles
+from model.planning.past import Past, PastChance
 from model.planning.policies import Moment, Policy
 from model.planning.reference import Reference
 from model.planning.rehearsed import Rehearsed
 from model.planning.settled_rule import FINDINGS, NONE, Looks, is_settled, seen_at
+from model.planning.standard import Standard
 from model.planning.start import Start
 from model.planning.water import Luck, Truths
-from model.questions.weights import resampled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -29,10 +30,11 @@ Places = NDArray[np.int64]
 
 DRAWS: Final = 100_000
 """Weighted draws to begin with, shared by all campaigns."""
-MOVED_DRAWS: Final = 5_000
+MOVED_DRAWS: Final = 3_000
 """Draws of a campaign that has come to have its own."""
-WORTH_MIN: Final = 500.0
-"""Effective draws below which a campaign's draws are drawn again and moved."""
+WORTH_SHARED, WORTH_OWN = 1_000.0, 400.0
+"""Effective draws below which a campaign leaves the shared draws, and has its own moved: a tenth
+and a half of them choose the next pair."""
 WORTH_KNOWN: Final = 20.0
 """Effective draws below which they cannot be: that campaign ends as not known."""
 STILL: Final = 0.8
@@ -161,6 +163,7 @@ class _Fleet:
         settings = self.settings
         weights = np.full((members.size, particles.size), 1 / particles.size, dtype=np.float32)
         rng = np.random.default_rng([settings.seed, 2, int(members[0]), n_pulled, members.size])
+        least = WORTH_SHARED if particles.is_shared else WORTH_OWN
         while n_pulled < settings.most_pulls and members.size:
             if n_pulled // settings.pulls_a_day > particles.day:
                 particles.begin_day(rng)
@@ -173,7 +176,7 @@ class _Fleet:
             self._pull(particles, weights, members, chosen, n_pulled)
             n_pulled += 1
             goes_on = self._look(particles, weights, members, n_pulled)
-            is_thin = goes_on & (1 / np.einsum("cd,cd->c", weights, weights) < WORTH_MIN)
+            is_thin = goes_on & (1 / np.einsum("cd,cd->c", weights, weights) < least)
             if n_pulled < settings.most_pulls:
                 for place in np.flatnonzero(is_thin):
                     second = None if waiting is None else waiting[[place]]
@@ -256,12 +259,11 @@ class _Fleet:
             self.unknown_at[member] = n_pulled
             return
         rng = np.random.default_rng([self.settings.seed, 3, member, n_pulled])
-        source = resampled(shares / shares.sum(), rng, MOVED_DRAWS)
         reference, space = particles.reference, self.start.space
         main, rows = self.start.main, self.start.rows
-        past = self._past(member, n_pulled)
-        begun = particles.standard.chosen(source)
-        found = moved(reference, begun, past, space, main.effect, rng)
+        chance = PastChance(reference, self._past(member, n_pulled), space)
+        weighted = (particles.standard, shares / shares.sum())
+        found = moved(reference, weighted, chance, main.effect, MOVED_DRAWS, rng)
         if found.correlation > STILL:
             self.unknown_at[member] = n_pulled
             return

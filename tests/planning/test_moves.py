@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from model.planning import moves
-from model.planning.moves import Past, Standard, log_chance, moved
+from model.planning.moves import moved
+from model.planning.past import Past, PastChance
 from model.planning.reference import Reference
+from model.planning.standard import Standard
 
 N = 4000
 PRIOR_SD, NOISE = 0.6, 0.3
@@ -32,31 +33,61 @@ def load_of(draws):
     return draws.by_row["log_upright"][0]
 
 
-def run(reference, past, space, *, start):
+def run(reference, past, space, *, n_begin):
+    """Weigh so many draws by the readings, draw again by their weights, and move."""
     rng = np.random.default_rng(5)
-    standard = Standard(
-        of_reference=start(reference.draw(N, rng)), of_days=np.zeros((N, 0, 2), dtype=np.float32)
+    begun = Standard(
+        of_reference=reference.draw(n_begin, rng), of_days=np.zeros((n_begin, 0, 2), np.float32)
     )
-    for _ in range(3):
-        standard = moved(reference, standard, past, space, load_of, rng).standard
-    load = reference.reduced(standard.of_reference).by_row["log_upright"][0]
+    chance = PastChance(reference, past, space)
+    log_chance = chance.log_chance(begun)
+    weights = np.exp(log_chance - log_chance.max())
+    found = moved(reference, (begun, weights / weights.sum()), chance, load_of, N, rng)
+    load = reference.reduced(found.standard.of_reference).by_row["log_upright"][0]
+    assert found.correlation < 0.5
     return load.mean(), load.std()
 
 
-def test_they_come_to_the_conjugate_posterior_from_anywhere(reading):
-    reference, past, fine = reading
+@pytest.mark.parametrize("n_begin", [100, 20_000])  # 25 effective draws, and thousands
+def test_they_come_to_the_conjugate_posterior(reading, n_begin):
     mean, sd = posterior()
-    for start in (lambda z: z, lambda z: 0 * z - 1.5):
-        found = run(reference, past, fine, start=start)
-        assert found[0] == pytest.approx(mean, abs=4 * sd / np.sqrt(N) * 5)
-        assert found[1] == pytest.approx(sd, rel=0.06)
+    found = run(*reading, n_begin=n_begin)
+    # Moved once, draws still lean on where they began: half the few draws' own luck is left.
+    luck = sd / np.sqrt(min(n_begin / 4, N))
+    assert found[0] == pytest.approx(mean, abs=3 * luck)
+    assert found[1] == pytest.approx(sd, rel=0.06 + 2 / np.sqrt(n_begin))
+
+
+def test_slopes_are_those_of_the_log_chance(reading):
+    reference, past, fine = reading
+    rng = np.random.default_rng(3)
+    begun = Standard(of_reference=reference.draw(40, rng), of_days=np.zeros((40, 0, 2), np.float32))
+    chance = PastChance(reference, past, fine)
+    along = rng.standard_normal((1, reference.n_direction)).astype(np.float32)
+    along /= np.linalg.norm(along)
+    near, far = (chance.log_chance(begun.like(begun.flat + h * along)) for h in (-0.02, 0.02))
+    plain = (far - near) / 0.04
+    is_possible = np.minimum(near, far) > -60  # at the least chance there is no slope
+    assert is_possible.sum() > 20
+    found = (chance.slopes(begun) @ along[0])[is_possible]
+    assert found == pytest.approx(plain[is_possible], rel=0.1, abs=0.3)
 
 
 def test_steps_that_are_all_taken_are_found_out(reading, monkeypatch):
+    """The check has teeth: with no heed to what was seen, draws wander back to the prior."""
     reference, past, fine = reading
-    monkeypatch.setattr(moves, "log_chance", lambda *args: np.zeros(N))
-    mean, _ = posterior()
-    assert abs(run(reference, past, fine, start=lambda z: z)[0] - mean) > 0.2
+    begun = reference, past, fine
+    real = PastChance.log_chance
+    calls = []
+
+    def once(chance, standard):
+        calls.append(1)
+        return real(chance, standard) if len(calls) == 1 else np.zeros(standard.n_draw)
+
+    monkeypatch.setattr(PastChance, "log_chance", once)
+    mean, sd = posterior()
+    found = run(*begun, n_begin=20_000)
+    assert found[1] > 1.15 * sd or abs(found[0] - mean) > 0.05
 
 
 def test_a_day_is_weighed_with_what_was_seen_on_it(known_draws, space):
@@ -68,5 +99,6 @@ def test_a_day_is_weighed_with_what_was_seen_on_it(known_draws, space):
     day = np.zeros((2, 1, 2), dtype=np.float32)
     day[1, 0, 0] = -2.0  # a day on which anchors hold e to the minus 1
     standard = Standard(of_reference=np.zeros((2, reference.n_direction), np.float32), of_days=day)
-    even, low = log_chance(reference, standard, past, space(np.array([-0.5, -0.2, 0.3])))
+    chance = PastChance(reference, past, space(np.array([-0.5, -0.2, 0.3])))
+    even, low = chance.log_chance(standard)
     assert low > even + 3

@@ -58,7 +58,7 @@ def test_truths_stand_anywhere_among_the_weighted_draws(paired, monkeypatch):
     found, result = ranks(paired[0], chosen(paired), settings, monkeypatch)
     assert len(found) == 100
     assert kstest(found, "uniform").pvalue > 1e-3
-    assert result.lowest_worth.min() < rehearsal.WORTH_MIN  # some were moved
+    assert result.lowest_worth.min() < rehearsal.WORTH_SHARED  # some were moved
 
 
 @pytest.mark.calibration
@@ -136,7 +136,8 @@ def test_minutes_count_the_change_of_rig(paired):
 
 
 def test_draws_that_tell_no_more_end_as_not_known(paired, monkeypatch):
-    monkeypatch.setattr(rehearsal, "WORTH_MIN", 1e9)
+    monkeypatch.setattr(rehearsal, "WORTH_SHARED", 1e9)
+    monkeypatch.setattr(rehearsal, "WORTH_OWN", 1e9)
     monkeypatch.setattr(rehearsal, "WORTH_KNOWN", 1e9)
     found = rehearse(paired[0], chosen(paired), SMALL)
     assert (found.unknown_at[~found.is_settled] > 0).all()
