@@ -164,7 +164,7 @@ class _Course:
 
     def __init__(self, start: Start, pairs: Places, seed: int) -> None:
         self._start = start
-        reference = Reference.of(start.draws)
+        reference = Reference.of(start.draws, start.main.still)
         rng = np.random.default_rng([seed, 7])
         truths = reference.reduced(reference.draw(COURSES, rng))
         luck = Luck.draw(COURSES, UNIT * MOST_UNITS, 1, rng)

@@ -22,7 +22,7 @@ Places = NDArray[np.int64]
 COARSE: Final = 6
 """Ends of a bite that a choice tells apart, of the dozen there are."""
 
-FEW_SHARED, FEW_OWN = 10_000, 1_500
+FEW_SHARED, FEW_OWN = 10_000, 1_000
 """Draws by which the next pair is chosen, of many campaigns and of one: a choice may be rougher
 than an answer."""
 

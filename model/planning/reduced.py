@@ -81,6 +81,12 @@ class Reduced:
         others = np.stack(list(self.by_draw.values()), axis=1)
         return np.concatenate([*rows, others], axis=1)
 
+    def places_of(self, names: frozenset[str]) -> NDArray[np.bool_]:
+        """Which places of a vector are of these names, ``(place,)``."""
+        n_row = self.by_row["log_upright"].shape[0]
+        of_rows = np.repeat([name in names for name in BY_ROW], n_row)
+        return np.concatenate([of_rows, [name in names for name in self.by_draw]])
+
     def like(self, vectors: NDArray[np.floating]) -> "Reduced":
         """Other draws ``(draw, place)`` of the same rows."""
         n_row = self.by_row["log_upright"].shape[0]

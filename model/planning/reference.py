@@ -34,11 +34,18 @@ class Reference:
     root: Single
 
     @classmethod
-    def of(cls, draws: Reduced) -> "Reference":
-        """The normal density with the draws' mean and covariance."""
+    def of(cls, draws: Reduced, still: frozenset[str] = frozenset()) -> "Reference":
+        """The normal density with the draws' mean and covariance.
+
+        Parameters
+        ----------
+        still : frozenset of str
+            What of the draws may stay at its mean, since nothing that is asked or pulled goes by
+            it: fewer directions to move in.
+        """
         vectors = draws.vectors()
         mean = vectors.mean(axis=0)
-        away = vectors - mean
+        away = np.where(draws.places_of(still), 0.0, vectors - mean)
         values, directions = np.linalg.eigh(away.T @ away / len(away))
         kept = values > values[-1] * 1e-10  # rows that are sums of others leave no direction
         root = directions[:, kept] * np.sqrt(values[kept])

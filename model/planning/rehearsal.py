@@ -30,9 +30,9 @@ Places = NDArray[np.int64]
 
 DRAWS: Final = 100_000
 """Weighted draws to begin with, shared by all campaigns."""
-MOVED_DRAWS: Final = 3_000
+MOVED_DRAWS: Final = 2_000
 """Draws of a campaign that has come to have its own."""
-WORTH_SHARED, WORTH_OWN = 1_000.0, 400.0
+WORTH_SHARED, WORTH_OWN = 1_000.0, 300.0
 """Effective draws below which a campaign leaves the shared draws, and has its own moved: a tenth
 and a half of them choose the next pair."""
 WORTH_KNOWN: Final = 20.0
@@ -78,7 +78,7 @@ def rehearse(start: Start, policy: Policy, settings: Settings) -> Rehearsed:
     Rehearsed
     """
     start = start.narrowed()
-    reference = Reference.of(start.draws)
+    reference = Reference.of(start.draws, start.main.still)
     rng = np.random.default_rng([settings.seed, 1])
     truths = _truths(start, reference, settings, rng)
     standard = _begun(reference, settings.n_draw, rng)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,11 @@ from model.records.pull import Pull
 from model.records.question import Measure, Question
 
 Array = NDArray[np.float64]
+BURIED: Final = frozenset({"log_buried", "log_buried_gap"})
+LATER_BITES: Final = frozenset({"logit_resets", "logit_turns", "later_load", "later_logit"})
+OF_FIRST_BITES: Final = frozenset(
+    {Measure.TYPICAL, Measure.CAPPED, Measure.NINE_IN_TEN, Measure.UPRIGHT, Measure.SETS}
+)
 DAY_SEED = 20_261_201
 """Of the day that is planned: fixed, so that asked again a plan is the same."""
 
@@ -65,6 +71,11 @@ class Asked:
     last_look: Finding | None = None
     doubled: tuple[str, ...] = ()
     never: str = ""
+
+    @property
+    def still(self) -> frozenset[str]:
+        """What of the draws neither this question's effect nor a planned pull goes by."""
+        return BURIED | LATER_BITES if self.question.measure in OF_FIRST_BITES else BURIED
 
     def effect(self, draws: Reduced) -> Array:
         """The effect under each draw, on the scale of the band's ends."""
