@@ -34,15 +34,18 @@ class Scenario:
         Before the first pull of the invented campaign, or after its ninety.
     anchor, seabed : str or None
         The only one that is pulled and asked about; None for all.
+    against : str or None
+        Another anchor that the anchor is held against, in the place of a treatment.
     """
 
     name: str
-    treatment: str
-    level: str
     begins: Literal["priors", "demo"]
     most_pulls: int
+    treatment: str = ""
+    level: str = ""
     anchor: str | None = None
     seabed: str | None = None
+    against: str | None = None
 
     @property
     def policies(self) -> tuple[str, ...]:
@@ -50,11 +53,12 @@ class Scenario:
         return (CHOSEN, PER_HOUR, ROTATED) if self.anchor is None else (CHOSEN, ALTERNATED)
 
     def question(self) -> Question:
-        """The typical load with the level against the baseline."""
+        """The typical load: the level against the baseline, or one anchor against another."""
+        levels = {self.treatment: self.level} if self.treatment else {}
         return Question(
             name=self.name,
-            a=SetUp(anchor=self.anchor, levels={self.treatment: self.level}),
-            b=SetUp(anchor=self.anchor),
+            a=SetUp(anchor=self.anchor, levels=levels),
+            b=SetUp(anchor=self.against or self.anchor),
             seabeds=() if self.seabed is None else (self.seabed,),
         )
 
@@ -70,7 +74,7 @@ class Scenario:
             one
             for one in candidates(campaign, [self.question()])
             if is_plain(one)
-            and self.anchor in {None, one.anchor}
+            and (self.anchor is None or one.anchor in {self.anchor, self.against})
             and self.seabed in {None, one.seabed}
         )
 
@@ -104,6 +108,19 @@ SCENARIOS: Final = (
 )
 """In the order in which they run; the first three are average effects, the others two arms."""
 
+REFITTED: Final = (
+    SCENARIOS[-1],
+    Scenario(
+        name="two-anchors-priors",
+        begins="priors",
+        most_pulls=24,
+        anchor="S6",
+        against="C7",
+        seabed="firm sand",
+    ),
+)
+"""Of which rehearsals are fitted as real campaigns: short ones, one seldom settled, one often."""
+
 
 @cache
 def demo_posterior() -> Posterior:
@@ -114,9 +131,9 @@ def demo_posterior() -> Posterior:
     return fitting_engine().fit(campaign, simulate_hollow_sound(campaign), SEED)
 
 
-def start_of(scenario: Scenario) -> Start:
-    """Where a scenario begins, its mode seen by a camera."""
-    campaign, asked = demo_campaign(), [(scenario.question(), 1.0)]
+def start_of(scenario: Scenario, campaign: Campaign | None = None) -> Start:
+    """Where a scenario begins, its mode seen by a camera; in the invented campaign, or another."""
+    campaign, asked = campaign or demo_campaign(), [(scenario.question(), 1.0)]
     among = scenario.candidates(campaign)
     if scenario.begins == "priors":
         return start_of_priors(campaign, asked, among, has_camera=True, seed=SEED)
