@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from model.calibration.answers_judging import judge_answers
+from model.calibration.answers_result import AnswersResult
+from model.calibration.answers_table import write_answers_table
 from model.calibration.comparison_table import write_comparison_table
 from model.calibration.engine import Engine
 from model.calibration.hollow_sound_table import write_hollow_sound_table
@@ -18,6 +21,8 @@ from model.calibration.rank_result import RankResult
 from model.calibration.rank_table import write_rank_table
 from model.calibration.result import CampaignResult, Result
 from model.calibration.scenario import (
+    ANSWERS,
+    ANSWERS_AGAIN,
     COMPARISONS,
     HOLLOW_SOUND,
     LOST_CAMERA,
@@ -60,4 +65,6 @@ TABLES: Final = {
     RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
     QUICK_ANSWERS: Table(kind=QuickResult, judge=judge_quick, write=write_quick_table),
     LOST_CAMERA: Table(kind=SeenResult, judge=judge_seen, write=write_lost_camera_table),
+    ANSWERS: Table(kind=AnswersResult, judge=judge_answers, write=write_answers_table),
+    ANSWERS_AGAIN: Table(kind=AnswersResult, judge=judge_answers, write=write_answers_table),
 }
