@@ -131,7 +131,8 @@ def _said_of_ranks(table: AnswersTable) -> str:
     return (
         f"Ranks: among {DRAWS} thinned draws, Pearson's chi-square of {BINS} equally likely bins, "
         f"Holm's steps at {_percent(OVERALL_ERROR)} over all {len(table.ranks)}. "
-        f"{_power_words(found)} On average {100 * tails:.1f} % of ranks are in the outer tenth. Fewest effective draws before "
+        f"{_power_words(found)} On average {100 * tails:.1f} % of ranks are in the "
+        "outer tenth. Fewest effective draws before "
         f"thinning: {ess[0]} of an answer, {ess[1]} of a parameter. Refused fits have no ranks.\n"
     )
 

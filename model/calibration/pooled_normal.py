@@ -66,7 +66,7 @@ def pooled_normal_estimate(
     means, sds, weights = _effect(campaign, question, used)
 
     def cdf(x: float) -> float:
-        return float(weights @ norm.cdf(x, means, sds))
+        return float(np.clip(weights @ norm.cdf(x, means, sds), 0.0, 1.0))
 
     def quantile(p: float) -> float:
         low, high = (means - 10 * sds).min(), (means + 10 * sds).max()

@@ -35,7 +35,7 @@ def thinned_rank(truth: float, draws: Array, rng: np.random.Generator) -> int:
 
 
 def least_ess(quantities: Array, chains: int) -> int:
-    """Least bulk effective size of some quantities, each of which has more than one value.
+    """Least bulk effective size of some quantities; those that are the same in all draws have none.
 
     Parameters
     ----------
@@ -43,4 +43,4 @@ def least_ess(quantities: Array, chains: int) -> int:
         Chains one after the other.
     """
     by_chain = quantities.reshape(chains, -1, quantities.shape[1])
-    return int(np.min(_statistics.ess(by_chain, method="bulk", chain_axis=0, draw_axis=1)))
+    return int(np.nanmin(_statistics.ess(by_chain, method="bulk", chain_axis=0, draw_axis=1)))
