@@ -7,6 +7,7 @@ each question is asked. A refused fit gives no answer, which the table counts ag
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import log
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,7 +25,7 @@ from model.calibration.engine import Engine, fit_or_why_not
 from model.calibration.parameter_draws import parameter_draws
 from model.calibration.pooled_normal import pooled_normal_estimate
 from model.calibration.result import CENSORED_LOGNORMAL, POOLED_NORMAL, SPREADSHEET, Estimate
-from model.calibration.scenario import ANSWERS_AGAIN, Scenario
+from model.calibration.scenario import ANSWERS_AGAIN, ANSWERS_RETRIED, Scenario
 from model.calibration.sides import sides
 from model.calibration.spreadsheet import spreadsheet_estimate
 from model.calibration.thinned_rank import RANKS, least_ess, thinned_rank
@@ -65,10 +66,14 @@ def judge_answers(
         return AnswersResult(scenario=scenario, refusal=refusal, fit_seconds=0.0)
     began = clock()
     posterior, refusal = fit_or_why_not(engine, campaign, pulls, scenario.seed)
+    not_passed = ""
+    if posterior is not None and scenario.table != ANSWERS_RETRIED:
+        refusal, not_passed, posterior = "", refusal, _as_passed(posterior)
     result = AnswersResult(
         scenario=scenario,
         model_version="" if posterior is None else posterior.provenance.model_version,
         refusal=refusal,
+        not_passed=not_passed,
         divergences=0 if posterior is None else posterior.fit_check.divergences,
         fit_seconds=round(clock() - began, 2),
         rivals=_rivals(campaign, pulls, truths),
@@ -77,6 +82,12 @@ def judge_answers(
     if posterior is None or refusal:
         return result
     return result.model_copy(update=_judged(world, truths, posterior, pulls, engine, rng))
+
+
+def _as_passed(posterior: Posterior) -> Posterior:
+    """The same draws for answers that are to count whether or not the check was passed."""
+    passed = posterior.fit_check.model_copy(update={"status": "passed", "reasons": ()})
+    return replace(posterior, fit_check=passed)
 
 
 def made(scenario: Scenario, engine: Engine) -> tuple[World, tuple[Pull, ...]]:
