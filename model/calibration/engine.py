@@ -4,8 +4,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from model.base.errors import FitFailed
 from model.posterior.posterior import Posterior
 from model.questions.answer import Answer
+from model.records.answer import AnswerSummary
 from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Question
@@ -20,9 +22,16 @@ class Fit(Protocol):
 
 
 class Ask(Protocol):
-    """Answer a question from a posterior."""
+    """Answer a question from a posterior, after earlier looks at it."""
 
-    def __call__(self, question: Question, posterior: Posterior, pulls: Sequence[Pull]) -> Answer:
+    def __call__(
+        self,
+        question: Question,
+        posterior: Posterior,
+        pulls: Sequence[Pull],
+        *,
+        looks: Sequence[AnswerSummary] = (),
+    ) -> Answer:
         """Return the answer with its draws."""
         ...
 
@@ -33,6 +42,19 @@ class Engine:
 
     fit: Fit
     answer: Ask
+
+
+def fit_or_why_not(
+    engine: Engine, campaign: Campaign, pulls: Sequence[Pull], seed: int
+) -> tuple[Posterior | None, str]:
+    """The posterior, and why it may not be used; no posterior where the fit broke off."""
+    try:
+        posterior = engine.fit(campaign, pulls, seed)
+    except FitFailed as failure:
+        return None, failure.message
+    if posterior.fit_check.status == "passed":
+        return posterior, ""
+    return posterior, "; ".join(posterior.fit_check.reasons) or "the fit check failed"
 
 
 EngineMaker = Callable[[], Engine]

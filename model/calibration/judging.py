@@ -7,9 +7,8 @@ from math import log
 
 import numpy as np
 
-from model.base.errors import FitFailed
 from model.calibration.censored_lognormal import censored_lognormal_estimate
-from model.calibration.engine import Engine
+from model.calibration.engine import Engine, fit_or_why_not
 from model.calibration.result import (
     CENSORED_LOGNORMAL,
     SPREADSHEET,
@@ -22,7 +21,6 @@ from model.calibration.scenario import COMPARISONS, Scenario
 from model.calibration.sides import sides
 from model.calibration.simulated import simulate
 from model.calibration.spreadsheet import spreadsheet_estimate
-from model.posterior.posterior import Posterior
 from model.questions.alone import FirstBite
 from model.questions.answer import Answer
 from model.records.campaign import Campaign
@@ -82,26 +80,20 @@ def judge_campaign(
 
 
 def _ask(campaign: Campaign, pulls: Sequence[Pull], engine: Engine, seed: int) -> _Said:
-    try:
-        posterior = engine.fit(campaign, pulls, seed)
-    except FitFailed as failure:
-        return _Said(refusal=failure.message)
-    is_refused = posterior.fit_check.status == "failed"
+    posterior, refusal = fit_or_why_not(engine, campaign, pulls, seed)
+    if posterior is None:
+        return _Said(refusal=refusal)
     return _Said(
         answers={}
-        if is_refused
+        if refusal
         else {
             question.name: engine.answer(question, posterior, pulls)
             for question in campaign.questions
         },
         model_version=posterior.provenance.model_version,
-        refusal=_reasons(posterior) if is_refused else "",
+        refusal=refusal,
         divergences=posterior.fit_check.divergences,
     )
-
-
-def _reasons(posterior: Posterior) -> str:
-    return "; ".join(posterior.fit_check.reasons) or "the fit check failed"
 
 
 def _true_value(question: Question, effect: float) -> float:

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Final
 
 import numpy as np
 from scipy.stats import beta
@@ -129,3 +130,52 @@ def _effective_count(
     tail = (1 + level) / 2
     few = (student.ppf(tail, count - 1) / student.ppf(tail, number - 1)) ** 2
     return float(count / design_effect * few)
+
+
+EDGES: Final = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
+"""Of the chances that are put together; fixed before the first run."""
+
+
+def stated_words(chance: float) -> str:
+    """Between which edges a chance lies that was stated."""
+    place = int(np.searchsorted(EDGES[1:-1], chance, side="right"))
+    return f"stated {EDGES[place]:.2f} to {EDGES[place + 1]:.2f}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShareRow:
+    """One share with what it should be.
+
+    Parameters
+    ----------
+    expected : float
+        Mean chance that was stated, or an interval's mass.
+    is_within : bool
+        Whether it lies within the limits of the share.
+    """
+
+    name: str
+    expected: float
+    share: Share
+    is_within: bool
+
+
+def share_row(
+    name: str, expected: float, hits: Sequence[bool], clusters: Sequence[int], level: float
+) -> ShareRow:
+    """Hold a share against what it should be; see :func:`clustered_share`.
+
+    Raises
+    ------
+    LookupError
+        Without cases.
+    """
+    share = clustered_share(hits, clusters, level=level)
+    if share is None:
+        raise LookupError(f"no cases of {name}")
+    return ShareRow(
+        name=name,
+        expected=expected,
+        share=share,
+        is_within=share.lower <= expected <= share.upper,
+    )

@@ -8,13 +8,12 @@ would make the ranks of what is left mean nothing.
 
 import time
 from collections.abc import Callable, Iterator
-from itertools import product
 
 import numpy as np
 
 from model.base.errors import FitFailed
-from model.base.names import DRAW, PARAMETER_DIMS
 from model.calibration.engine import Engine
+from model.calibration.parameter_draws import parameter_draws
 from model.calibration.rank_result import RankResult
 from model.calibration.scenario import Scenario
 from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
@@ -70,17 +69,6 @@ def parameter_ranks(world: World, posterior: Posterior) -> Iterator[tuple[str, f
     world : World
         Has every name of the posterior's campaign.
     """
-    for name, dims in PARAMETER_DIMS.items():
-        if name not in posterior.draws:
-            continue
-        draws = posterior.draws[name].transpose(DRAW, *dims)
-        truth, names = np.asarray(world.values[name]), [list(world.names[dim]) for dim in dims]
-        coordinates = [[str(one) for one in draws[dim].to_numpy()] for dim in dims]
-        for number, labels in enumerate(product(*coordinates)):
-            if any(label not in known for label, known in zip(labels, names, strict=True)):
-                continue  # the place of a site or gauge that nobody named
-            value = float(truth[tuple(k.index(one) for one, k in zip(labels, names, strict=True))])
-            drawn = draws.to_numpy().reshape(draws.sizes[DRAW], -1)[:, number]
-            if np.ptp(drawn) > 0:  # fixed where the campaign has nothing to tell it from
-                label = f"{name}[{', '.join(labels)}]" if labels else name
-                yield label, round(float(np.mean(drawn < value)), 4)
+    for label, truth, drawn in parameter_draws(world, posterior):
+        if drawn is not None:
+            yield label, round(float(np.mean(drawn < truth)), 4)

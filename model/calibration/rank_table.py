@@ -7,19 +7,23 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-from scipy.stats import chisquare
 
 from model.calibration.files import write_table
 from model.calibration.limits import Share, clustered_share, share_cells
 from model.calibration.rank_result import RankResult
 from model.calibration.result import read_results_as
 from model.calibration.scenario import read_plan
+from model.calibration.uniform_ranks import (
+    BINS,
+    RANK_HEADING,
+    RankRow,
+    rank_line,
+    rank_rows_of,
+)
 
 OVERALL_ERROR: Final = 0.01
 """Chance, at most, that calibrated draws are called off: half of it goes to the effects'
 intervals, half to all ranks."""
-BINS: Final = 10
-"""Of the ranks, equally likely each; fixed before the first run."""
 INTERVALS: Final = (0.50, 0.90)
 
 
@@ -31,27 +35,6 @@ class CoverRow:
     mass: float
     share: Share
     is_within: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class RankRow:
-    """Whether the ranks of one number are uniform.
-
-    Parameters
-    ----------
-    mean : float
-        Of the share of draws below the truth; 0.5 if calibrated.
-    in_tails : float
-        Of campaigns whose truth was among the outer tenth.
-    p_value : float
-        Pearson's chi-square of ten equally likely bins.
-    """
-
-    name: str
-    campaigns: int
-    mean: float
-    in_tails: float
-    p_value: float
 
 
 def cover_rows(results: Sequence[RankResult]) -> tuple[CoverRow, ...]:
@@ -82,28 +65,12 @@ def rank_rows(results: Sequence[RankResult]) -> tuple[RankRow, ...]:
             ranks[f"effect, {name}"].append(rank)
         for name, rank in result.parameters.items():
             ranks[name].append(rank)
-    rows = [_rank_row(name, np.array(found)) for name, found in ranks.items()]
-    return tuple(sorted(rows, key=lambda row: row.p_value))
-
-
-def _rank_row(name: str, ranks: np.ndarray) -> RankRow:
-    counts, _ = np.histogram(ranks, bins=BINS, range=(0, 1))
-    return RankRow(
-        name=name,
-        campaigns=ranks.size,
-        mean=float(ranks.mean()),
-        in_tails=float(np.mean(np.abs(ranks - 0.5) > 0.45)),
-        p_value=float(chisquare(counts).pvalue),
-    )
+    return rank_rows_of(ranks)
 
 
 COVER_HEADING: Final = (
     "| interval of the effect | campaigns | should be | is | within the limits | "
     "would show a fault of |\n|---|---:|---:|---:|---|---:|\n"
-)
-RANK_HEADING: Final = (
-    "| least uniform ranks | campaigns | mean rank | in the outer tenth | chi-square's p |\n"
-    "|---|---:|---:|---:|---:|\n"
 )
 SHOWN: Final = 5
 
@@ -132,7 +99,7 @@ def table_text(
         )
         + "\n"
         + RANK_HEADING
-        + "".join(_rank_line(row) for row in ranks[:SHOWN])
+        + "".join(rank_line(row) for row in ranks[:SHOWN])
     )
 
 
@@ -150,13 +117,6 @@ def _verdict(covers: Sequence[CoverRow], ranks: Sequence[RankRow]) -> str:
     return (
         f"Verdict: within the limits in all {len(covers)} intervals, and no rank of {len(ranks)} "
         "numbers is off."
-    )
-
-
-def _rank_line(row: RankRow) -> str:
-    return (
-        f"| {row.name} | {row.campaigns} | {row.mean:.3f} | {100 * row.in_tails:.1f} % | "
-        f"{row.p_value:.2g} |\n"
     )
 
 

@@ -1,7 +1,7 @@
 """What is kept of one simulated campaign: truths, and what each estimator said."""
 
 from pathlib import Path
-from typing import Final, Literal
+from typing import ClassVar, Final, Literal
 
 from pydantic import Field
 
@@ -12,6 +12,7 @@ from model.records.base import Record
 
 SPREADSHEET: Final = "spreadsheet"
 CENSORED_LOGNORMAL: Final = "censored_lognormal"
+POOLED_NORMAL: Final = "pooled_normal"
 THIS_MODEL: Final = "this_model"
 ESTIMATORS: Final = (SPREADSHEET, CENSORED_LOGNORMAL, THIS_MODEL)
 
@@ -91,6 +92,9 @@ class Result(Record):
         Of the fit that was kept or refused; 0 if it broke off, and in files older than this.
     """
 
+    indent: ClassVar[int | None] = 1
+    """Of its file; None puts it in one line."""
+
     scenario: Scenario
     model_version: str = ""
     refusal: str = ""
@@ -112,7 +116,7 @@ def result_path(folder: Path, scenario: Scenario) -> Path:
 
 def write_result(folder: Path, result: Result) -> None:
     """Keep a result, whole or not at all."""
-    text = result.model_dump_json(indent=1, exclude_defaults=True)
+    text = result.model_dump_json(indent=result.indent, exclude_defaults=True)
     write_atomically(result_path(folder, result.scenario), text + "\n")
 
 

@@ -42,8 +42,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if not given.only_table:
         from model.calibration import fitting  # a table alone needs no sampler
 
-        is_one = TABLES[plan.table].is_one_attempt
-        make_engine = fitting.one_attempt_engine if is_one else fitting.fitting_engine
+        make_engine = getattr(fitting, TABLES[plan.table].engine)
         run_campaigns(scenarios, given.results, make_engine, jobs=given.jobs)
     log.info("table in %s", TABLES[plan.table].write(given.results))
 
@@ -71,17 +70,25 @@ def run_campaigns(
         if read_result_as(TABLES[scenario.table].kind, folder, scenario) is None
     ]
     log.info("%d of %d campaigns to run", len(missing), len(scenarios))
-    Parallel(n_jobs=jobs, batch_size=1)(
+    runs = Parallel(n_jobs=jobs, batch_size=1, return_as="generator_unordered")(
         delayed(run_campaign)(scenario, folder, make_engine) for scenario in missing
     )
+    for done, (number, seconds) in enumerate(runs, start=1):
+        log.info("campaign %d in %.1f s, %d of %d done", number, seconds, done, len(missing))
     return len(missing)
 
 
-def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> None:
-    """Run one scenario and keep its result."""
+def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> tuple[int, float]:
+    """Run one scenario and keep its result.
+
+    Returns
+    -------
+    int, float
+        Its number, and how many seconds its fits took.
+    """
     result = TABLES[scenario.table].judge(scenario, _engine(make_engine))
     write_result(folder, result)
-    log.info("campaign %d done in %.1f s", scenario.number, result.fit_seconds)
+    return scenario.number, result.fit_seconds
 
 
 @cache

@@ -1,4 +1,4 @@
-"""What the simulated campaigns of the tables have in common: one sand, one boat, three outings."""
+"""What the simulated campaigns of the tables have in common: one sand, one boat, a few outings."""
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
@@ -26,6 +26,7 @@ from model.simulate.world import World, dim_names
 
 SEABED: Final = "sand"
 OUTINGS: Final = ("day 1", "day 2", "day 3")
+"""Of most tables; one takes the first two."""
 LADDER_KN: Final = (0.5, 1.0, 1.5, 2.0, 2.6, 3.2, 3.9, 4.6, 5.4, 6.2)
 DWELL_S: Final = 15.0
 FINAL_HOLD_S: Final = 60.0
@@ -42,6 +43,7 @@ def sand_campaign(
     treatments: Sequence[str],
     questions: Sequence[Question],
     signs: Sequence[Sign] = (),
+    outings: Sequence[str] = OUTINGS,
 ) -> Campaign:
     """A campaign of some anchors, and treatments of one changed level each.
 
@@ -67,7 +69,7 @@ def sand_campaign(
                 boat="boat",
                 gauge="gauge",
             )
-            for day, outing in enumerate(OUTINGS, start=1)
+            for day, outing in enumerate(outings, start=1)
         ),
         seabeds=(Seabed(name=SEABED, seabed_class="sand"),),
         anchors=tuple(Anchor(code=code, mass_kg=mass_kg) for code, mass_kg in masses_kg.items()),
@@ -80,13 +82,15 @@ def sand_campaign(
     )
 
 
-def one_pull_of_each(anchors: Sequence[str], treatments: Sequence[str]) -> tuple[Plan, ...]:
+def one_pull_of_each(
+    anchors: Sequence[str], treatments: Sequence[str], outings: Sequence[str] = OUTINGS
+) -> tuple[Plan, ...]:
     """On each outing every anchor once bare, and once with each treatment."""
     rigs: list[dict[str, str]] = [{}, *({treatment: CHANGED} for treatment in treatments)]
     arms = [(code, rig) for code in anchors for rig in rigs]
     return tuple(
         Plan(outing=outing, anchor=code, seabed=SEABED, code=str(number), levels=rig)
-        for outing in OUTINGS
+        for outing in outings
         for number, (code, rig) in enumerate(arms, start=1)
     )
 

@@ -56,6 +56,22 @@ LOST_CAMERA: Final = "lost_camera"
 LOST_CAMERA_CAMPAIGNS: Final = 40
 FIRST_LOST_CAMERA_SEED: Final = 20_300_000
 
+ANSWERS: Final = "answers"
+"""Table of every answer and parameter over the whole way, with truths from the priors."""
+
+ANSWERS_AGAIN: Final = "answers_demo"
+"""Table of the same with truths from the fit of the demo's pulls."""
+
+ANSWERS_RETRIED: Final = "answers_retried"
+"""Table of the first of the same campaigns as a user gets them: fitted again where the check
+fails, and refused where it fails to the end. Elsewhere one attempt's draws count, passed or not."""
+
+ANSWERED_CAMPAIGNS: Final = 1500
+RETRIED_CAMPAIGNS: Final = 150
+FIRST_ANSWERED_SEED: Final = 20_310_000
+AGAIN_CAMPAIGNS: Final = 150
+FIRST_AGAIN_SEED: Final = 20_320_000
+
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
 RATIOS: Final = (1.10, 0.90, 1.25, 0.75)  # true typical-load ratio of the treatment that works
@@ -81,6 +97,7 @@ class FixedTruth(Record):
     ratios: tuple[float, float]
 
 
+Truth = Literal["prior", "fixed", "demo", "camera lost", "demo's fit"]
 Without = Literal["", "burial and signs", "not seen"]
 BURIAL_AND_SIGNS: Final = "burial and signs"
 NOT_SEEN_TERM: Final = "not seen"
@@ -102,7 +119,7 @@ class Scenario(Record):
     table: str
     number: int = Field(ge=0)
     seed: int = Field(ge=0)
-    truth: Literal["prior", "fixed", "demo", "camera lost"]
+    truth: Truth
     fixed: FixedTruth | None = None
     without: Without = ""
     new_pulls: int = Field(default=0, ge=0)
@@ -182,10 +199,30 @@ def _seen_scenario(number: int) -> Scenario:
 
 def ranks_plan(campaigns: int = RANKED_CAMPAIGNS) -> TablePlan:
     """The plan of the table of ranks: other seeds than what is seen, all from the priors."""
+    return _alike(RANKS, FIRST_RANKED_SEED, campaigns, "prior")
+
+
+def answers_plan(campaigns: int = ANSWERED_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of answers."""
+    return _alike(ANSWERS, FIRST_ANSWERED_SEED, campaigns, "prior")
+
+
+def answers_retried_plan(campaigns: int = RETRIED_CAMPAIGNS) -> TablePlan:
+    """The plan of the first of the same campaigns with every retry."""
+    return _alike(ANSWERS_RETRIED, FIRST_ANSWERED_SEED, campaigns, "prior")
+
+
+def answers_again_plan(campaigns: int = AGAIN_CAMPAIGNS) -> TablePlan:
+    """The plan of the table of answers whose truths are draws of the demo's fit."""
+    return _alike(ANSWERS_AGAIN, FIRST_AGAIN_SEED, campaigns, "demo's fit")
+
+
+def _alike(table: str, first_seed: int, campaigns: int, truth: Truth) -> TablePlan:
+    """Campaigns that differ in nothing but their seed."""
     return TablePlan(
-        table=RANKS,
+        table=table,
         scenarios=tuple(
-            Scenario(table=RANKS, number=number, seed=FIRST_RANKED_SEED + number, truth="prior")
+            Scenario(table=table, number=number, seed=first_seed + number, truth=truth)
             for number in range(campaigns)
         ),
     )
@@ -234,6 +271,9 @@ PLANS: Final = {
     RANKS: ranks_plan,
     QUICK_ANSWERS: quick_answers_plan,
     LOST_CAMERA: lost_camera_plan,
+    ANSWERS: answers_plan,
+    ANSWERS_RETRIED: answers_retried_plan,
+    ANSWERS_AGAIN: answers_again_plan,
 }
 
 

@@ -25,6 +25,11 @@ from model.simulate.world import World
 ANCHOR_MASSES_KG: Final = {"K1": 6.0, "K2": 9.0, "K3": 12.0}
 CHANGE: Final = "change"
 
+SIGNS: Final = (
+    Sign(name="marker under", points_to="upright"),
+    Sign(name="shank in sight", points_to="on_side"),
+)
+
 PROTOCOL: Final = Protocol(
     camera_chance=0.5,
     evidence=Evidence(tape=Tape(), has_signs=True),
@@ -46,10 +51,7 @@ def seen_campaign() -> Campaign:
         month=6,
         masses_kg=ANCHOR_MASSES_KG,
         treatments=(CHANGE,),
-        signs=(
-            Sign(name="marker under", points_to="upright"),
-            Sign(name="shank in sight", points_to="on_side"),
-        ),
+        signs=SIGNS,
         questions=[
             _question(anchor, measure)
             for anchor in (next(iter(ANCHOR_MASSES_KG)), None)

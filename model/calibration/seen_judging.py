@@ -8,8 +8,7 @@ from math import log
 import numpy as np
 
 from model.arrays.campaign_arrays import level_vector, log_mass_ratios
-from model.base.errors import FitFailed
-from model.calibration.engine import Engine
+from model.calibration.engine import Engine, fit_or_why_not
 from model.calibration.judging import model_estimate
 from model.calibration.lost_camera_campaign import (
     lost_camera_campaign,
@@ -53,9 +52,11 @@ def judge_seen(
     campaign, world, lived = simulated(scenario)
     pulls = tuple(one.pull for one in lived)
     began = clock()
-    posterior, refusal = _fit(engine, campaign, pulls, scenario.seed)
+    posterior, refusal = fit_or_why_not(engine, campaign, pulls, scenario.seed)
     other, refusal_without = (
-        _fit(engine, campaign, [stripped(pull, scenario.without) for pull in pulls], scenario.seed)
+        fit_or_why_not(
+            engine, campaign, [stripped(pull, scenario.without) for pull in pulls], scenario.seed
+        )
         if scenario.without and not refusal
         else (None, "")
     )
@@ -77,19 +78,6 @@ def judge_seen(
         if posterior is not None and is_answered
         else (),
     )
-
-
-def _fit(
-    engine: Engine, campaign: Campaign, pulls: Sequence[Pull], seed: int
-) -> tuple[Posterior | None, str]:
-    """The posterior, and why it may not be used; no posterior where the fit broke off."""
-    try:
-        posterior = engine.fit(campaign, pulls, seed)
-    except FitFailed as failure:
-        return None, failure.message
-    if posterior.fit_check.status == "passed":
-        return posterior, ""
-    return posterior, "; ".join(posterior.fit_check.reasons) or "the fit check failed"
 
 
 def stripped(pull: Pull, of_what: str) -> Pull:

@@ -15,7 +15,14 @@ from typing import Final
 import numpy as np
 
 from model.calibration.files import write_table
-from model.calibration.limits import Mean, Share, clustered_share, mean_over_campaigns, share_cells
+from model.calibration.limits import (
+    Mean,
+    ShareRow,
+    mean_over_campaigns,
+    share_cells,
+    share_row,
+    stated_words,
+)
 from model.calibration.result import read_results_as
 from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, read_plan
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
@@ -25,32 +32,11 @@ OVERALL_ERROR: Final = 0.01
 """Chance, at most, that any limit of a share leaves its nominal value out by luck; and that of
 each mean, beside them."""
 
-EDGES: Final = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
-"""Of the chances that are put together; fixed before the first run."""
-
 BY_CAMERA: Final = {
     True: "unseen, though a camera was used",
     False: "unseen, for want of a camera",
     None: "unseen, and nothing written of a camera",
 }
-
-
-@dataclass(frozen=True, kw_only=True)
-class SeenRow:
-    """One share with what it should be.
-
-    Parameters
-    ----------
-    expected : float
-        Mean chance that was stated, or 0.90 of an interval's cover.
-    is_within : bool
-        Whether it lies within the limits of the share.
-    """
-
-    name: str
-    expected: float
-    share: Share
-    is_within: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,25 +48,7 @@ class MeanRow:
     mean: Mean
 
 
-def _share_row(
-    name: str,
-    expected: float,
-    hits: Sequence[bool],
-    clusters: Sequence[int],
-    level: float,
-) -> SeenRow:
-    share = clustered_share(hits, clusters, level=level)
-    if share is None:
-        raise LookupError(f"no cases of {name}")
-    return SeenRow(
-        name=name,
-        expected=expected,
-        share=share,
-        is_within=share.lower <= expected <= share.upper,
-    )
-
-
-def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
+def seen_rows(results: Sequence[SeenResult]) -> tuple[ShareRow, ...]:
     """Unseen modes by stated chance and by camera, then each question's cover.
 
     Truths from the priors. A camera that shows nothing is evidence, so what it leaves
@@ -90,9 +58,8 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
     bites: dict[str, list[tuple[int, float, bool]]] = defaultdict(list)
     for result in ours:
         for bite in result.bites:
-            place = int(np.searchsorted(EDGES[1:-1], bite.p_upright, side="right"))
             for name in (
-                f"unseen, stated {EDGES[place]:.2f} to {EDGES[place + 1]:.2f}",
+                f"unseen, {stated_words(bite.p_upright)}",
                 BY_CAMERA[bite.had_camera],
             ):
                 bites[name].append((result.scenario.number, bite.p_upright, bite.is_upright))
@@ -103,7 +70,7 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
             asked[name].append((result.scenario.number, question.is_covered))
     level = 1 - OVERALL_ERROR / max(len(bites) + len(asked), 1)
     of_bites = [
-        _share_row(
+        share_row(
             name,
             float(np.mean([stated for _, stated, _ in cases])),
             [is_upright for _, _, is_upright in cases],
@@ -113,7 +80,7 @@ def seen_rows(results: Sequence[SeenResult]) -> tuple[SeenRow, ...]:
         for name, cases in sorted(bites.items())
     ]
     of_questions = [
-        _share_row(name, NOMINAL, [hit for _, hit in cases], [number for number, _ in cases], level)
+        share_row(name, NOMINAL, [hit for _, hit in cases], [number for number, _ in cases], level)
         for name, cases in asked.items()
     ]
     return (*of_bites, *of_questions)
@@ -187,7 +154,7 @@ MEANS_HEADING: Final = "| mean over campaigns | campaigns | is |\n|---|---:|---:
 
 
 def table_text(
-    rows: Sequence[SeenRow], means: Sequence[MeanRow], results: Sequence[SeenResult], planned: int
+    rows: Sequence[ShareRow], means: Sequence[MeanRow], results: Sequence[SeenResult], planned: int
 ) -> str:
     """The table as Markdown, its verdict first."""
     refused = sum(bool(result.refusal) for result in results)
@@ -211,7 +178,7 @@ def table_text(
     )
 
 
-def _verdict(rows: Sequence[SeenRow]) -> str:
+def _verdict(rows: Sequence[ShareRow]) -> str:
     outside = [row.name for row in rows if not row.is_within]
     if not rows:
         return "No results yet: no verdict."

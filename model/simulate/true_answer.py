@@ -1,17 +1,21 @@
 """True answers of a world, worked out from the truth and not from draws.
 
 Fresh ground and no calibration error. Used to judge answers, never to make them.
+What the next pull does has no truth but chances: one is pulled.
 """
 
 from collections.abc import Callable
 from functools import partial
 from itertools import product
-from math import hypot, log
+from math import hypot, inf, log
 from typing import Final
 
 import numpy as np
+from scipy.optimize import brentq
+from scipy.special import expit
 from scipy.stats import norm
 
+from model.base.constants import LOG_CAP
 from model.base.errors import InputError
 from model.records.question import Measure, Question, SetUp
 from model.simulate.nature import (
@@ -34,7 +38,9 @@ BEST_SEED: Final = 1
 """The same pulls for every set-up, so that set-ups alike have exactly the same truth."""
 
 DAYS: Final = 4001
-"""Days over which the chance to hold is averaged, at even probabilities."""
+"""Days over which the chance to hold is averaged, at even probabilities; loads, too."""
+
+QUANTILES: Final = norm.ppf((np.arange(DAYS) + 0.5) / DAYS)
 
 Value = Callable[[World, Plan], float]
 
@@ -44,16 +50,17 @@ def true_effect(world: World, question: Question) -> float:
 
     In general (no anchor named) it is the plain average over the campaign's
     anchors, and always over the named seabeds, all of them if none is named.
+    ``capped`` is cut off at the least top step of the campaign's outings.
 
     Returns
     -------
     float
-        Ratio for ``typical``, ``best`` and ``buried``, difference for chances.
+        Ratio for loads and ``buried``, difference for chances.
 
     Raises
     ------
     InputError
-        For another measure, or for the next anchor like these.
+        For the next pull (see :func:`next_effect`), or the next anchor like these.
     """
     value = _value(question)
     mean = float(np.mean([value(world, a) - value(world, b) for a, b in _pairs(world, question)]))
@@ -79,11 +86,77 @@ def typical_log_load(world: World, plan: Plan) -> float:
     return p_upright * upright + (1 - p_upright) * on_side
 
 
+def capped_log_load(world: World, plan: Plan) -> float:
+    """Mean of log load, none above the campaign's least top step, log kN."""
+    ladders = [world.campaign.ladder_of(outing.name) for outing in world.campaign.outings]
+    log_top = log(min(ladder.top_kn for ladder in ladders if ladder is not None))
+    capped = {
+        is_upright: float(
+            np.mean(
+                np.minimum(
+                    _mean(world, plan, is_upright=is_upright)
+                    + _spread(world, plan, is_upright=is_upright) * QUANTILES,
+                    log_top,
+                )
+            )
+        )
+        for is_upright in (True, False)
+    }
+    p_upright = chance_upright(world, plan)
+    return p_upright * capped[True] + (1 - p_upright) * capped[False]
+
+
+def nine_in_ten_log_load(world: World, plan: Plan) -> float:
+    """Log load that a tenth of the first bites of an average day do not reach, log kN."""
+    p_upright = chance_upright(world, plan)
+    modes = [
+        (share, _mean(world, plan, is_upright=mode), _spread(world, plan, is_upright=mode))
+        for share, mode in ((p_upright, True), (1 - p_upright, False))
+    ]
+
+    def too_many_below(log_load: float) -> float:
+        return sum(share * float(norm.cdf(log_load, *mode)) for share, *mode in modes) - 0.1
+
+    # The mixture's tenth lies between those of the two modes.
+    tenths = sorted(float(norm.ppf(0.1, mean, spread)) for _, mean, spread in modes)
+    return float(brentq(too_many_below, tenths[0] - 1e-9, tenths[1] + 1e-9))
+
+
+def next_effect(world: World, question: Question, rng: np.random.Generator) -> float:
+    """Pull A and B once more, both on the same new day, each on fresh ground.
+
+    Returns
+    -------
+    float
+        Ratio of their loads at the first release; one that never sets is at an end of what
+        ratios are taken for, and 1 where neither sets.
+    """
+    pairs = _pairs(world, question)
+    pair = pairs[int(rng.integers(len(pairs)))]
+    day_load = rng.normal(0.0, world.value("day_load_scale"))
+    day_logit = rng.normal(0.0, world.value("day_upright_scale"))
+    a, b = (_next_log_load(world, plan, day_load, day_logit, rng) for plan in pair)
+    if a == b == -inf:
+        return 1.0
+    return float(np.exp(np.clip(a - b, -LOG_CAP, LOG_CAP)))
+
+
+def _next_log_load(
+    world: World, plan: Plan, day_load: float, day_logit: float, rng: np.random.Generator
+) -> float:
+    """Log load at the first release, kN; minus infinity if it never sets."""
+    if rng.random() >= chance_sets(world, plan):
+        return -inf
+    p_upright = chance_upright(world, plan)
+    is_upright = bool(rng.random() < expit(log(p_upright / (1 - p_upright)) + day_logit))
+    mean = _mean(world, plan, is_upright=is_upright) + day_load
+    return float(rng.normal(mean, _spread(world, plan, is_upright=is_upright)))
+
+
 def chance_holds(world: World, plan: Plan, *, load_kn: float) -> float:
     """Chance that a pull sets and its first bite holds a load, on a day like any other."""
-    quantiles = norm.ppf((np.arange(DAYS) + 0.5) / DAYS)
     p_upright = chance_upright(world, plan)
-    day_logit = log(p_upright / (1 - p_upright)) + world.value("day_upright_scale") * quantiles
+    day_logit = log(p_upright / (1 - p_upright)) + world.value("day_upright_scale") * QUANTILES
     p_upright_any_day = float(np.mean(1 / (1 + np.exp(-day_logit))))
     above = {
         is_upright: float(
@@ -152,6 +225,8 @@ def _spread(world: World, plan: Plan, *, is_upright: bool) -> float:
 _VALUES: Final[dict[Measure, Value]] = {
     Measure.TYPICAL: typical_log_load,
     Measure.BEST: best_log_load,
+    Measure.CAPPED: capped_log_load,
+    Measure.NINE_IN_TEN: nine_in_ten_log_load,
     Measure.UPRIGHT: chance_upright,
     Measure.SETS: chance_sets,
     Measure.RESETS: lambda world, plan: chance_resets(world, plan.anchor),

@@ -157,7 +157,7 @@ def test_other_seeds_change_the_pulls_and_not_the_plan(campaign: Campaign) -> No
 def test_measures_without_a_truth_are_refused(campaign: Campaign) -> None:
     world = hollow_sound_world(campaign)
     question = Question(
-        name="low", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"), measure=Measure.NINE_IN_TEN
+        name="low", a=SetUp(anchor="S6"), b=SetUp(anchor="P9"), measure=Measure.NEXT
     )
     with pytest.raises(InputError, match="no truth is worked out"):
         true_effect(world, question)
