@@ -109,7 +109,14 @@ def ignorant(pool: xr.Dataset) -> Engine:
 
 @pytest.fixture(scope="module")
 def judged(ignorant: Engine) -> list[AnswersResult]:
-    return [judge_answers(one, ignorant) for one in answers_plan(CAMPAIGNS).scenarios]
+    with pytest.MonkeyPatch.context() as patch:
+        without_flags(patch)
+        return [judge_answers(one, ignorant) for one in answers_plan(CAMPAIGNS).scenarios]
+
+
+def without_flags(patch: pytest.MonkeyPatch) -> None:
+    """Flags take most of an answer's time, and nothing here is told by them."""
+    patch.setattr("model.questions.ask.find_flags", lambda *_: ())
 
 
 def test_every_answer_and_parameter_of_right_draws_is_calibrated(
@@ -129,15 +136,23 @@ def test_every_measure_is_asked() -> None:
 def test_a_truth_worked_out_otherwise_is_called_off(
     ignorant: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Loads that nine in ten outhold for typical ones of one arm: the truth is another thing."""
+    """Another measure's truth for that of upright: it is found, and only there."""
 
     def of_another_measure(world: World, question: Question) -> float:
         other = {Measure.UPRIGHT: Measure.SETS}.get(question.measure, question.measure)
         return true_effect(world, question.model_copy(update={"measure": other}))
 
+    asked = (Measure.UPRIGHT, Measure.SETS)
+    campaign = answers_campaign()
+    few = tuple(question for question in campaign.questions if question.measure in asked)
+    campaign = campaign.model_copy(update={"questions": few})
+    without_flags(monkeypatch)
     monkeypatch.setattr(answers_judging, "true_effect", of_another_measure)
+    monkeypatch.setattr(answers_judging, "_rivals", lambda *_: {})
+    monkeypatch.setattr(answers_judging, "_rivals_truth", lambda *_: 0.0)
+    monkeypatch.setattr("model.calibration.answers_campaign.answers_campaign", lambda: campaign)
     results = [judge_answers(one, ignorant) for one in answers_plan(CAMPAIGNS).scenarios]
-    off = {row.name for row in not_uniform(rank_rows(results, answers_campaign()), 0.01)}
+    off = {row.name for row in not_uniform(rank_rows(results, campaign), 0.01)}
     assert off == {"answer, upright of one anchor", "answer, upright in general"}
 
 
