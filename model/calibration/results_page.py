@@ -20,7 +20,11 @@ from model.base.errors import InputError
 from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
+    ANSWERS,
+    ANSWERS_AGAIN,
     COMPARISONS,
+    FIRST_AGAIN_SEED,
+    FIRST_ANSWERED_SEED,
     FIRST_LOST_CAMERA_SEED,
     FIRST_QUICK_SEED,
     FIRST_RANKED_SEED,
@@ -109,6 +113,28 @@ HEADINGS: Final = {
             "side. K1 and K2 let go within the ladder, so that their loads tell the mode; K3 "
             "outholds the boat either way, and only the camera could tell. Each campaign is fitted "
             "once as written, and once as if no camera had been used where nothing was seen."
+        ),
+    ),
+    ANSWERS: Heading(
+        title="Answers over the whole way",
+        seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
+        about=(
+            "Simulation-based calibration of what a user gets. A truth from the priors, twelve "
+            "pulls (three anchors bare and changed on two days, a camera at half of them, a tape "
+            "and two signs, a tenth of all that not written down), a log file, its import into a "
+            "store, the fit with all its retries, fifteen questions by every measure, and the "
+            "truth among the draws of every answer and every parameter. A finding is what the rule "
+            "says as if the look before had said the same; one anchor alone has two pulls a side, "
+            "which are too few for one."
+        ),
+    ),
+    ANSWERS_AGAIN: Heading(
+        title="Answers over the whole way, around the demo",
+        seeds=f"campaign k has seed {FIRST_AGAIN_SEED} + k",
+        about=(
+            "The same where the data that matter are: a truth is one draw of the fit of the "
+            "demo's pulls, twelve more pulls are made at that truth on two more days, and the "
+            "standing questions are asked of the fit of all of them."
         ),
     ),
 }

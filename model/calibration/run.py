@@ -3,25 +3,31 @@
 ``python -m model.calibration.run --table comparisons --results DIR --jobs 2``
 
 Each campaign's result is a file of its own, so a run that was killed goes on
-where it stopped: the same command again.
+where it stopped: the same command again. With ``--scheduler ADDRESS`` the
+campaigns run on the workers of a Dask cluster, which need this program and no
+folder in common: results come back and are kept here.
 """
 
 import argparse
 import logging
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from typing import Any, Final
 
-from joblib import Parallel, delayed
+from joblib import Parallel, delayed, parallel_config
 
 from model.base.errors import InputError
 from model.calibration.engine import Engine, EngineMaker
-from model.calibration.result import read_result_as, write_result
+from model.calibration.result import Result, read_result_as, write_result
 from model.calibration.scenario import PLANS, Scenario, read_plan
 from model.calibration.tables import TABLES
 
 log = logging.getLogger("model.calibration.run")  # also when run as a command
+
+SCHEDULER_WAIT_S: Final = 10
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -30,6 +36,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--table", choices=sorted(PLANS), required=True)
     parser.add_argument("--results", type=Path, required=True)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--scheduler", help="of a Dask cluster to run on, as tcp://10.0.0.1:8786")
     parser.add_argument("--first", type=int, default=None, help="only the first so many campaigns")
     parser.add_argument("--only-table", action="store_true", help="write the table and stop")
     given = parser.parse_args(arguments)
@@ -43,12 +50,19 @@ def main(arguments: Sequence[str] | None = None) -> None:
         from model.calibration import fitting  # a table alone needs no sampler
 
         make_engine = getattr(fitting, TABLES[plan.table].engine)
-        run_campaigns(scenarios, given.results, make_engine, jobs=given.jobs)
+        run_campaigns(
+            scenarios, given.results, make_engine, jobs=given.jobs, scheduler=given.scheduler
+        )
     log.info("table in %s", TABLES[plan.table].write(given.results))
 
 
 def run_campaigns(
-    scenarios: Sequence[Scenario], folder: Path, make_engine: EngineMaker, *, jobs: int = 1
+    scenarios: Sequence[Scenario],
+    folder: Path,
+    make_engine: EngineMaker,
+    *,
+    jobs: int = 1,
+    scheduler: str | None = None,
 ) -> int:
     """Run every scenario that has no result yet.
 
@@ -57,12 +71,19 @@ def run_campaigns(
     make_engine : callable
         Called once in each process; its engine is kept, machine code and all.
     jobs : int
-        Processes.
+        Processes on this machine.
+    scheduler : str or None
+        Address of a Dask scheduler; its workers, all of them, are then used instead.
 
     Returns
     -------
     int
         How many were run.
+
+    Raises
+    ------
+    InputError
+        If Dask is not installed, or no scheduler answers.
     """
     missing = [
         scenario
@@ -70,25 +91,46 @@ def run_campaigns(
         if read_result_as(TABLES[scenario.table].kind, folder, scenario) is None
     ]
     log.info("%d of %d campaigns to run", len(missing), len(scenarios))
-    runs = Parallel(n_jobs=jobs, batch_size=1, return_as="generator_unordered")(
-        delayed(run_campaign)(scenario, folder, make_engine) for scenario in missing
-    )
-    for done, (number, seconds) in enumerate(runs, start=1):
-        log.info("campaign %d in %.1f s, %d of %d done", number, seconds, done, len(missing))
+    with _workers(jobs, scheduler):
+        runs = Parallel(batch_size=1, return_as="generator_unordered")(
+            delayed(run_campaign)(scenario, make_engine) for scenario in missing
+        )
+        for done, result in enumerate(runs, start=1):
+            write_result(folder, result)
+            number, seconds = result.scenario.number, result.fit_seconds
+            log.info("campaign %d in %.1f s, %d of %d done", number, seconds, done, len(missing))
     return len(missing)
 
 
-def run_campaign(scenario: Scenario, folder: Path, make_engine: EngineMaker) -> tuple[int, float]:
-    """Run one scenario and keep its result.
+@contextmanager
+def _workers(jobs: int, scheduler: str | None) -> Iterator[None]:
+    """Where the campaigns run: in processes of this machine, or on a cluster."""
+    if scheduler is None:
+        with parallel_config(n_jobs=jobs):
+            yield
+        return
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise InputError(
+            "a scheduler was named, and Dask is not installed",
+            hint="Install the extra: uv sync --extra cluster.",
+        ) from error
+    try:
+        connect: Any = Client  # it ships only some types
+        client = connect(scheduler, timeout=SCHEDULER_WAIT_S, set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"no Dask scheduler answers at {scheduler}",
+            hint="Start one with `dask scheduler`, and name the address that it prints.",
+        ) from error
+    with client, parallel_config(backend="dask", client=client, n_jobs=-1):
+        yield
 
-    Returns
-    -------
-    int, float
-        Its number, and how many seconds its fits took.
-    """
-    result = TABLES[scenario.table].judge(scenario, _engine(make_engine))
-    write_result(folder, result)
-    return scenario.number, result.fit_seconds
+
+def run_campaign(scenario: Scenario, make_engine: EngineMaker) -> Result:
+    """Run one scenario, on whatever machine."""
+    return TABLES[scenario.table].judge(scenario, _engine(make_engine))
 
 
 @cache

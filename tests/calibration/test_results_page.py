@@ -3,9 +3,16 @@
 import pytest
 
 from model.base.errors import InputError
-from model.calibration.results_page import main, with_section
+from model.calibration.results_page import HEADINGS, main, with_section
 from model.calibration.run import run_campaigns
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, comparisons_plan, write_plan
+from model.calibration.scenario import (
+    COMPARISONS,
+    HOLLOW_SOUND,
+    PLANS,
+    comparisons_plan,
+    write_plan,
+)
+from model.calibration.tables import TABLES
 
 COMMIT = "abc1234"
 
@@ -28,6 +35,13 @@ def run(tmp_path, make_knowing_engine):
         run_campaigns(plan.scenarios[:count], folder, lambda: make_knowing_engine(**engine))
 
     return make
+
+
+def test_every_table_has_a_heading_that_tells_its_seeds():
+    assert set(HEADINGS) == set(TABLES)
+    for table, heading in HEADINGS.items():
+        first = PLANS[table]().scenarios[0]
+        assert f"{first.seed - first.number} + k" in heading.seeds or table == HOLLOW_SOUND
 
 
 def write(page):
