@@ -24,11 +24,13 @@ from model.calibration.scenario import (
     QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
+    WRONG_WORLDS,
     Scenario,
 )
 from model.calibration.seen_judging import judge_seen
 from model.calibration.seen_result import SeenResult
 from model.calibration.seen_table import write_seen_table
+from model.calibration.wrong_world_table import write_wrong_world_table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,4 +62,5 @@ TABLES: Final = {
     RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
     QUICK_ANSWERS: Table(kind=QuickResult, judge=judge_quick, write=write_quick_table),
     LOST_CAMERA: Table(kind=SeenResult, judge=judge_seen, write=write_lost_camera_table),
+    WRONG_WORLDS: Table(kind=CampaignResult, judge=judge_campaign, write=write_wrong_world_table),
 }
