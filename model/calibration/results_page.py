@@ -26,12 +26,15 @@ from model.calibration.scenario import (
     FIRST_RANKED_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
+    FIRST_WRONG_WORLD_SEED,
     HOLLOW_SOUND,
     LOST_CAMERA,
     PLAN_FILE,
     QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
+    WORLDS,
+    WRONG_WORLDS,
     read_plan,
 )
 from model.calibration.tables import TABLES
@@ -109,6 +112,27 @@ HEADINGS: Final = {
             "side. K1 and K2 let go within the ladder, so that their loads tell the mode; K3 "
             "outholds the boat either way, and only the camera could tell. Each campaign is fitted "
             "once as written, and once as if no camera had been used where nothing was seen."
+        ),
+    ),
+    WRONG_WORLDS: Heading(
+        title="Worlds that are not the model's",
+        seeds=f"campaign k has seed {FIRST_WRONG_WORLD_SEED} + k // {len(WORLDS)}",
+        about=(
+            "Simulated campaigns of 18 pulls (two anchors, bare and with each of two treatments, "
+            "on three outings, a camera at seven tenths of the pulls), each truth from the priors "
+            "drawn in every world on the same seeds. Heavier tails: Student's t with 3 degrees of "
+            "freedom and the same quartiles in the place of the normal scatter of log load. A "
+            "third mode: a fifth of the bites, whatever is pulled, hold one more gap below those "
+            "on their side, and look upright or on their side at even odds. A drift in the day: "
+            "loads rise by 10 % from a day's first pull to its last, with the order of arms turned "
+            "about from day to day, or bare first and the second treatment last on all. A "
+            "mis-stated ladder: of every four steps two were pulled 8 % harder and two 8 % less "
+            "hard than stated. One mode in five misread: a seen mode is called the other with a "
+            "chance of 0.2 (0.05 under the priors). Half the treatments exactly null: one of the "
+            "two changes nothing at all. Nine questions each (one anchor against the other, and "
+            "each treatment in general; typical load, chance to set upright, chance to hold 2 kN) "
+            "are judged by that world's own truth, worked out and not drawn, for the middle of the "
+            "day; upright is what truly is, and not what looks so."
         ),
     ),
 }

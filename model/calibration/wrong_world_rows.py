@@ -25,19 +25,21 @@ BySeed = Mapping[int, CampaignResult]
 
 @dataclass(frozen=True, kw_only=True)
 class WorldRow:
-    """One world beside the model's own; changes are from that to this, on the same seeds.
+    """One world beside the model's own.
+
+    Changes are from that to this, on the seeds that both answer; each is None in the model's own
+    world, and where there are too few.
 
     Parameters
     ----------
-    campaigns, paired, refused : int
-        Run; run in the model's own world, too; and of those run, refused by the fit check.
+    campaigns, refused : int
+        Run, and of these refused by the fit check.
     cover90, cover50 : Share
         Of intervals that hold this world's own truth; a refused fit's do not.
     cover90_answered : Share or None
         The same, of what was answered.
     cover_change : Mean or None
-        Of the share of a campaign's 90 % intervals that hold the truth; None in the model's own
-        world and where too few campaigns are paired. So are all changes.
+        Of the share of a campaign's 90 % intervals that hold the truth.
     claims : Share
         Directions claimed at 95 %, of all questions.
     sign_errors, false_claims : Share or None
@@ -51,7 +53,6 @@ class WorldRow:
 
     world: str
     campaigns: int
-    paired: int
     refused: int
     cover90: Share
     cover90_answered: Share | None
@@ -73,7 +74,7 @@ class MeasureRow:
     cover90 : Share
         A refused fit's intervals do not hold the truth.
     cover_change : Mean or None
-        From the model's own world, on the same seeds.
+        As in :class:`WorldRow`.
     median_error, median_error_right : float or None
         Median absolute error, log ratio of loads or difference of chances; the second in the
         model's own world. Over the questions that both answer.
@@ -182,7 +183,12 @@ def _change(
     return mean_over_campaigns(changes, level=level)
 
 
-def _mean_hits(result: CampaignResult, is_hit: Counts, measure: Measure | None = None) -> float:
+def _mean_hits(
+    result: CampaignResult, is_hit: Counts, measure: Measure | None = None
+) -> float | None:
+    """Share of a campaign's questions, or of those of one measure; None if it was refused."""
+    if result.refusal:
+        return None
     return float(np.mean([is_hit(question) for question in _questions(result, measure)]))
 
 
@@ -202,7 +208,6 @@ def _world_row(world: str, found: BySeed, right: BySeed) -> WorldRow:
     return WorldRow(
         world=world,
         campaigns=len(results),
-        paired=sum(seed in right for seed in found),
         refused=sum(bool(result.refusal) for result in results),
         cover90=_share_of_all(results, lambda one: _is_covered(one, is_wide=True)),
         cover90_answered=_share(

@@ -20,6 +20,8 @@ from model.calibration.wrong_world_rows import (
 )
 
 NOMINAL: Final = 0.90
+OF_CHANGES: Final = f"{100 * CHANGE_LEVEL:.2f} %"
+OF_SHARES: Final = f"{100 * SHARE_LEVEL:.0f} %"
 
 HEADING: Final = (
     "| world | campaigns | refused | 90 % interval covers | change, points | the same, of the "
@@ -42,13 +44,13 @@ def table_text(
     refused = sum(bool(result.refusal) for result in results)
     return (
         f"{len(results)} of {planned} planned campaigns; {refused} fits refused (counted as "
-        f"misses, and as no claim).\n{_verdict(rows)}\n\n"
+        f"misses and as no claim, and left out of all changes).\n{_verdict(rows)}\n\n"
         + "".join(f"- {sentence(row)}\n" for row in rows)
-        + f"\nChanges are from the model's own world to this one on the same seeds, each campaign "
-        f"counting once: {1 - OVERALL_ERROR:.0%} limits over all worlds at once by Student's t "
-        f"({100 * CHANGE_LEVEL:.2f} % each; in the second table {SHARE_LEVEL:.0%} each). Limits "
-        f"of shares: exact binomial (Clopper-Pearson) at the effective number of cases, clustered "
-        f"by campaign, {SHARE_LEVEL:.0%}.\n\n"
+        + "\nChanges are from the model's own world to this one on the same seeds, each campaign "
+        f"counting once, with limits by Student's t: {100 * (1 - OVERALL_ERROR):.0f} % over all "
+        f"worlds at once ({OF_CHANGES} each), in the second table {OF_SHARES} each. Limits of "
+        "shares: exact binomial (Clopper-Pearson) at the effective number of cases, clustered by "
+        f"campaign, {OF_SHARES}.\n\n"
         + HEADING
         + "".join(_line(row) for row in rows)
         + "\nErrors are of the log ratio for the typical load, of the chance for the others, and "
@@ -74,31 +76,31 @@ def _verdict(rows: Sequence[WorldRow]) -> str:
 
 def sentence(row: WorldRow) -> str:
     """What a world does to an answer, in plain words."""
+    name = f"**{row.world[0].upper()}{row.world[1:]}**"
     if row.world == RIGHT_WORLD:
-        return (
-            f"**{_named(row)}** is the yardstick: 90 % intervals hold {row.cover90} of the truths."
-        )
+        return f"{name} is the yardstick: 90 % intervals hold {row.cover90} of the truths."
     if row.cover_change is None:
-        return f"**{_named(row)}**: too few campaigns so far."
-    parts = [_of_cover(row.cover_change), _of_claims(row), _of_load(row.load_shift)]
-    return f"**{_named(row)}**: {' '.join(part for part in parts if part)}"
-
-
-def _named(row: WorldRow) -> str:
-    return row.world[0].upper() + row.world[1:]
+        return f"{name}: too few campaigns so far."
+    parts = (_of_cover(row.cover_change), _of_claims(row), _of_load(row.load_shift), _of_fits(row))
+    return f"{name}: {' '.join(part for part in parts if part)}"
 
 
 def _of_cover(change: Mean) -> str:
-    points = f"{abs(100 * change.value):.1f} points"
-    limits = f"limits of the change {_points(change)}"
     if change.upper < 0:
-        return f"an answer is surer than it may be: {points} fewer intervals hold ({limits})."
+        fewer = _span(-100 * change.value, -100 * change.upper, -100 * change.lower)
+        return (
+            f"an answer is surer than it may be: {fewer} points fewer of the 90 % intervals hold "
+            "the truth."
+        )
     if change.lower > 0:
-        return f"an answer is less sure than it might be: {points} more intervals hold ({limits})."
-    most = 100 * max(-change.lower, change.upper)
+        more = _span(100 * change.value, 100 * change.lower, 100 * change.upper)
+        return (
+            f"an answer is less sure than it might be: {more} points more of the 90 % intervals "
+            "hold the truth."
+        )
     return (
-        f"no change is found in how often intervals hold; it is at most {most:.1f} points "
-        f"({limits})."
+        "no change is found in how many of the 90 % intervals hold the truth; "
+        f"{100 * max(0.0, -change.lower):.1f} points fewer could hide."
     )
 
 
@@ -107,11 +109,10 @@ def _of_claims(row: WorldRow) -> str:
     if change is None or change.lower <= 0 <= change.upper:
         said = "No change is found in how many claims are wrong."
     else:
-        direction = "more" if change.value > 0 else "fewer"
-        said = (
-            f"Of 100 questions {abs(100 * change.value):.1f} {direction} are claimed wrongly "
-            f"({_points(change)})."
-        )
+        sign = 1 if change.value > 0 else -1
+        ends = sorted(100 * sign * end for end in (change.lower, change.upper))
+        of_100 = _span(100 * abs(change.value), *ends)
+        said = f"Of 100 questions {of_100} {'more' if sign > 0 else 'fewer'} are claimed wrongly."
     if row.false_claims is not None:
         said += f" Where there is no effect, one is claimed in {row.false_claims}."
     return said
@@ -120,8 +121,17 @@ def _of_claims(row: WorldRow) -> str:
 def _of_load(shift: Mean | None) -> str:
     if shift is None or shift.lower <= 0 <= shift.upper:
         return ""
-    direction = "high" if shift.value > 0 else "low"
-    return f"A treatment's load is told {100 * abs(exp(shift.value) - 1):.1f} % too {direction}."
+    value, *ends = (100 * (exp(one) - 1) for one in (shift.value, shift.lower, shift.upper))
+    off = _span(abs(value), *sorted(abs(end) for end in ends))
+    return f"A treatment's load is told {off} % too {'high' if value > 0 else 'low'}."
+
+
+def _of_fits(row: WorldRow) -> str:
+    return f"{row.refused} of {row.campaigns} fits are refused." if row.refused else ""
+
+
+def _span(value: float, lower: float, upper: float) -> str:
+    return f"{value:.1f} ({lower:.1f} to {upper:.1f})"
 
 
 def _line(row: WorldRow) -> str:
