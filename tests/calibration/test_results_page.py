@@ -3,9 +3,16 @@
 import pytest
 
 from model.base.errors import InputError
-from model.calibration.results_page import main, with_section
+from model.calibration.results_page import HEADINGS, main, with_section
 from model.calibration.run import run_campaigns
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, comparisons_plan, write_plan
+from model.calibration.scenario import (
+    COMPARISONS,
+    HOLLOW_SOUND,
+    PLANS,
+    comparisons_plan,
+    write_plan,
+)
+from model.calibration.tables import TABLES
 
 COMMIT = "abc1234"
 
@@ -44,6 +51,10 @@ def test_a_whole_run_is_written_with_where_it_comes_from(page, run):
     assert "campaign k has seed 20260000 + k" in text
     assert "--table comparisons --results tests/calibration/results/comparisons" in text
     assert HOLLOW_SOUND not in text
+
+
+def test_every_planned_table_can_be_written_and_has_a_heading():
+    assert set(PLANS) == set(TABLES) == set(HEADINGS)
 
 
 def test_an_unfinished_run_leaves_the_page_as_it_was(page, run):

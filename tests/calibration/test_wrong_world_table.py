@@ -18,6 +18,7 @@ from model.calibration.result import (
     QuestionResult,
     write_result,
 )
+from model.calibration.results_page import section_text
 from model.calibration.scenario import (
     DRIFT_ARM_BY_ARM,
     HALF_NULL,
@@ -243,3 +244,7 @@ def test_each_world_goes_the_whole_way(
         write_result(tmp_path, result)
     text = TABLES[plan.table].write(tmp_path).read_text(encoding="utf-8")
     assert "8 of 8 planned campaigns" in text
+    section = section_text(plan.table, tmp_path, "abc1234")
+    assert section is not None
+    assert "campaign k has seed 20320000 + k // 8" in section
+    assert text in section
