@@ -21,7 +21,7 @@ from model.calibration.answers_campaign import answers_pulls, answers_world
 from model.calibration.answers_result import AnswersResult, JudgedAnswer, Region, Said
 from model.calibration.censored_lognormal import censored_lognormal_estimate
 from model.calibration.demo_again import again_pulls, again_world
-from model.calibration.engine import Engine, fit_or_why_not
+from model.calibration.engine import Engine, as_passed, fit_or_why_not
 from model.calibration.parameter_draws import parameter_draws
 from model.calibration.pooled_normal import pooled_normal_estimate
 from model.calibration.result import CENSORED_LOGNORMAL, POOLED_NORMAL, SPREADSHEET, Estimate
@@ -68,7 +68,8 @@ def judge_answers(
     posterior, refusal = fit_or_why_not(engine, campaign, pulls, scenario.seed)
     not_passed = ""
     if posterior is not None and scenario.table != ANSWERS_RETRIED:
-        refusal, not_passed, posterior = "", refusal, _as_passed(posterior)
+        refusal, not_passed = "", refusal
+        posterior = replace(posterior, fit_check=as_passed(posterior.fit_check))
     result = AnswersResult(
         scenario=scenario,
         model_version="" if posterior is None else posterior.provenance.model_version,
@@ -82,12 +83,6 @@ def judge_answers(
     if posterior is None or refusal:
         return result
     return result.model_copy(update=_judged(world, truths, posterior, pulls, engine, rng))
-
-
-def _as_passed(posterior: Posterior) -> Posterior:
-    """The same draws for answers that are to count whether or not the check was passed."""
-    passed = posterior.fit_check.model_copy(update={"status": "passed", "reasons": ()})
-    return replace(posterior, fit_check=passed)
 
 
 def made(scenario: Scenario, engine: Engine) -> tuple[World, tuple[Pull, ...]]:

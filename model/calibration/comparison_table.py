@@ -21,9 +21,6 @@ from model.calibration.result import (
 )
 from model.calibration.scenario import read_plan
 
-CLAIM: Final = 0.95
-"""A direction is claimed from this probability (or one-sided confidence) on."""
-
 LABELS: Final = {
     SPREADSHEET: "spreadsheet: mean of step values, held = top step, Welch",
     CENSORED_LOGNORMAL: "censored log-normal, one anchor alone",
@@ -151,20 +148,14 @@ def _width(estimate: Estimate) -> float:
 
 
 def _covers(case: Case, estimator: str, *, is_wide: bool) -> bool:
-    estimate, truth = case.result.estimates[estimator], case.result.truth
-    if estimate is None:
-        return False
-    if is_wide:
-        return estimate.lower90 <= truth <= estimate.upper90
-    return estimate.lower50 <= truth <= estimate.upper50
+    estimate = case.result.estimates[estimator]
+    return estimate is not None and estimate.covers(case.result.truth, is_wide=is_wide)
 
 
 def _claim(case: Case, estimator: str) -> int:
-    """The direction claimed: 1, -1, or 0 for none."""
+    """The direction claimed; see :attr:`Estimate.claim`. None without an answer."""
     estimate = case.result.estimates[estimator]
-    if estimate is None:
-        return 0
-    return int(estimate.p_higher >= CLAIM) - int(estimate.p_higher <= 1 - CLAIM)
+    return 0 if estimate is None else estimate.claim
 
 
 def _is_wrong(case: Case, estimator: str) -> bool:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from model.base.errors import FitFailed
-from model.posterior.posterior import Posterior
+from model.posterior.posterior import FitCheck, Posterior
 from model.questions.answer import Answer
 from model.records.answer import AnswerSummary
 from model.records.campaign import Campaign
@@ -55,6 +55,14 @@ def fit_or_why_not(
     if posterior.fit_check.status == "passed":
         return posterior, ""
     return posterior, "; ".join(posterior.fit_check.reasons) or "the fit check failed"
+
+
+def as_passed(fit_check: FitCheck) -> FitCheck:
+    """The check for draws that are to count whether or not they passed it.
+
+    A selection by the check would make shares and ranks of what is left mean nothing.
+    """
+    return fit_check.model_copy(update={"status": "passed", "reasons": ()})
 
 
 EngineMaker = Callable[[], Engine]

@@ -21,7 +21,7 @@ from typing import Final
 from joblib import Parallel, delayed
 
 from model.base.errors import KedgewiseError
-from model.calibration.engine import Engine
+from model.calibration.engine import Engine, as_passed
 from model.calibration.files import write_atomically
 from model.calibration.refits_table import table_text
 from model.calibration.rehearsal_scenarios import (
@@ -135,8 +135,7 @@ def _run(folder: Path, scenario: Scenario, number: int) -> str:
 def _looked_at(start: Start, posterior: Posterior, pulls: Sequence[Pull]) -> dict[str, object]:
     """What the fit says; its draws count, passed or not, as every rehearsal counts."""
     question = start.main.question
-    passed = posterior.fit_check.model_copy(update={"status": "passed", "reasons": ()})
-    counted = replace(posterior, fit_check=passed)
+    counted = replace(posterior, fit_check=as_passed(posterior.fit_check))
     look = answer(question, counted, pulls, table=()).summary
     # As if the look before had said the same, which is the rehearsal's part of the rule.
     summary = answer(question, counted, pulls, looks=(look,), table=()).summary

@@ -17,6 +17,10 @@ THIS_MODEL: Final = "this_model"
 ESTIMATORS: Final = (SPREADSHEET, CENSORED_LOGNORMAL, THIS_MODEL)
 
 
+CLAIM: Final = 0.95
+"""A direction is claimed from this probability (or one-sided confidence) on."""
+
+
 class Estimate(Record):
     """One estimator's word on one effect: a log ratio of loads or a difference of chances.
 
@@ -44,6 +48,17 @@ class Estimate(Record):
     p_inside_band: float = Field(ge=0, le=1)
     p_below_band: float = Field(ge=0, le=1)
     p_below_truth: float = Field(ge=0, le=1)
+
+    def covers(self, truth: float, *, is_wide: bool) -> bool:
+        """Whether the 90 % interval (the 50 % one if it is not wide) holds a truth."""
+        if is_wide:
+            return self.lower90 <= truth <= self.upper90
+        return self.lower50 <= truth <= self.upper50
+
+    @property
+    def claim(self) -> int:
+        """The direction claimed: 1, -1, or 0 for none."""
+        return int(self.p_higher >= CLAIM) - int(self.p_higher <= 1 - CLAIM)
 
 
 class QuestionResult(Record):
@@ -76,7 +91,7 @@ class QuestionResult(Record):
     def is_covered(self) -> bool:
         """Whether this model's 90 % interval holds the truth; a refused fit's does not."""
         estimate = self.estimates[THIS_MODEL]
-        return estimate is not None and estimate.lower90 <= self.truth <= estimate.upper90
+        return estimate is not None and estimate.covers(self.truth, is_wide=True)
 
 
 class Result(Record):

@@ -22,6 +22,7 @@ from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     COMPARISONS,
     FIRST_AGAIN_SEED,
     FIRST_ANSWERED_SEED,
@@ -30,12 +31,15 @@ from model.calibration.scenario import (
     FIRST_RANKED_SEED,
     FIRST_SEED,
     FIRST_SEEN_SEED,
+    FIRST_WRONG_WORLD_SEED,
     HOLLOW_SOUND,
     LOST_CAMERA,
     PLAN_FILE,
     QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
+    WORLDS,
+    WRONG_WORLDS,
     read_plan,
 )
 from model.calibration.tables import TABLES
@@ -122,10 +126,19 @@ HEADINGS: Final = {
             "Simulation-based calibration of what a user gets. A truth from the priors, twelve "
             "pulls (three anchors bare and changed on two days, a camera at half of them, a tape "
             "and two signs, a tenth of all that not written down), a log file, its import into a "
-            "store, the fit with all its retries, fifteen questions by every measure, and the "
-            "truth among the draws of every answer and every parameter. A finding is what the rule "
-            "says as if the look before had said the same; one anchor alone has two pulls a side, "
-            "which are too few for one."
+            "store, one attempt of a fit (two chains, every draw counted whether or not its check "
+            "passed), fifteen questions by every measure, and the truth among the draws of every "
+            "answer and every parameter. A finding is what the rule says as if the look before had "
+            "said the same; one anchor alone has two pulls a side, which are too few for one."
+        ),
+    ),
+    ANSWERS_RETRIED: Heading(
+        title="The first of them as a user gets them",
+        seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
+        about=(
+            "The first of the same campaigns with the fit that a user gets: four chains, tried "
+            "again where the check fails, refused where it fails to the end. A refused fit is a "
+            "miss of every interval."
         ),
     ),
     ANSWERS_AGAIN: Heading(
@@ -135,6 +148,28 @@ HEADINGS: Final = {
             "The same where the data that matter are: a truth is one draw of the fit of the "
             "demo's pulls, twelve more pulls are made at that truth on two more days, and the "
             "standing questions are asked of the fit of all of them."
+        ),
+    ),
+    WRONG_WORLDS: Heading(
+        title="Worlds that are not the model's",
+        seeds=f"campaign k has seed {FIRST_WRONG_WORLD_SEED} + k // {len(WORLDS)}",
+        about=(
+            "Simulated campaigns of 18 pulls (two anchors, bare and with each of two treatments, "
+            "on three outings, a camera at seven tenths of the pulls), each truth from the priors "
+            "drawn in every world on the same seeds. Heavier tails: Student's t with 3 degrees of "
+            "freedom and the same quartiles in the place of the normal scatter of log load. A "
+            "third mode: a fifth of the bites, whatever is pulled, hold one more gap below those "
+            "on their side, and look upright or on their side at even odds. A drift in the day: "
+            "loads rise by 10 % from a day's first pull to its last, with the order of arms turned "
+            "about from day to day, or bare first and the second treatment last on all. A "
+            "mis-stated ladder: of every four steps two were pulled 8 % harder and two 8 % less "
+            "hard than stated. One mode in five misread: a seen mode is called the other with a "
+            "chance of 0.2 (0.05 under the priors). Half the treatments exactly null: one of the "
+            "two changes nothing at all. Nine questions each (one anchor against the other, and "
+            "each treatment in general; typical load, chance to set upright, chance to hold 2 kN) "
+            "are judged by that world's own truth, worked out and not drawn, for the middle of the "
+            "day; upright is what truly is, and not what looks so. One attempt of two chains is "
+            "fitted, and its draws count whether or not they pass their check."
         ),
     ),
 }

@@ -71,6 +71,32 @@ RETRIED_CAMPAIGNS: Final = 150
 FIRST_ANSWERED_SEED: Final = 20_310_000
 AGAIN_CAMPAIGNS: Final = 150
 FIRST_AGAIN_SEED: Final = 20_320_000
+WRONG_WORLDS: Final = "wrong_worlds"
+"""Table of answers where the world is not the model's."""
+
+RIGHT_WORLD: Final = "the model's own world"
+HEAVIER_TAILS: Final = "heavier tails"
+THIRD_MODE: Final = "a third mode"
+DRIFT_BALANCED: Final = "a drift in the day, order of arms turned about"
+DRIFT_ARM_BY_ARM: Final = "a drift in the day, one arm after the other"
+MIS_STATED_LADDER: Final = "a mis-stated ladder"
+MISREAD_MODES: Final = "one mode in five misread"
+HALF_NULL: Final = "half the treatments exactly null"
+WORLDS: Final = (
+    RIGHT_WORLD,
+    HEAVIER_TAILS,
+    THIRD_MODE,
+    DRIFT_BALANCED,
+    DRIFT_ARM_BY_ARM,
+    MIS_STATED_LADDER,
+    MISREAD_MODES,
+    HALF_NULL,
+)
+"""In turn, so that a run that is stopped has gone about equally far in all."""
+
+CAMPAIGNS_A_WORLD: Final = 60
+FIRST_WRONG_WORLD_SEED: Final = 20_330_000
+"""Of the first campaign of every world: the same seeds for all, so that differences are paired."""
 
 SCATTERS: Final = (0.10, 0.25)  # log sd in both modes
 GAPS: Final = (0.2, 0.8)  # log load, upright over on its side
@@ -114,6 +140,8 @@ class Scenario(Record):
         How many of the last pulls are weighed in, and not fitted at first.
     is_new_day : bool
         Whether those are all on a day that the first fit does not know.
+    world : str
+        One of :data:`WORLDS`; empty in a table that has only the model's own.
     """
 
     table: str
@@ -124,6 +152,7 @@ class Scenario(Record):
     without: Without = ""
     new_pulls: int = Field(default=0, ge=0)
     is_new_day: bool = False
+    world: str = ""
 
 
 class TablePlan(Record):
@@ -264,6 +293,24 @@ def lost_camera_plan(campaigns: int = LOST_CAMERA_CAMPAIGNS) -> TablePlan:
     )
 
 
+def wrong_worlds_plan(campaigns_a_world: int = CAMPAIGNS_A_WORLD) -> TablePlan:
+    """The plan of the table of wrong worlds: each seed in every world before the next one."""
+    return TablePlan(
+        table=WRONG_WORLDS,
+        scenarios=tuple(
+            Scenario(
+                table=WRONG_WORLDS,
+                number=len(WORLDS) * campaign + place,
+                seed=FIRST_WRONG_WORLD_SEED + campaign,
+                truth="prior",
+                world=world,
+            )
+            for campaign in range(campaigns_a_world)
+            for place, world in enumerate(WORLDS)
+        ),
+    )
+
+
 PLANS: Final = {
     COMPARISONS: comparisons_plan,
     HOLLOW_SOUND: hollow_sound_plan,
@@ -274,6 +321,7 @@ PLANS: Final = {
     ANSWERS: answers_plan,
     ANSWERS_RETRIED: answers_retried_plan,
     ANSWERS_AGAIN: answers_again_plan,
+    WRONG_WORLDS: wrong_worlds_plan,
 }
 
 

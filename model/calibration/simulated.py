@@ -9,7 +9,12 @@ from model.calibration.comparison_campaign import (
     scenario_pulls,
     scenario_world,
 )
-from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, Scenario
+from model.calibration.scenario import COMPARISONS, HOLLOW_SOUND, WRONG_WORLDS, Scenario
+from model.calibration.wrong_world_campaign import (
+    wrong_world,
+    wrong_world_campaign,
+    wrong_world_pulls,
+)
 from model.ingest.campaign_file import read_campaign
 from model.records.campaign import Campaign
 from model.records.pull import Pull
@@ -18,7 +23,7 @@ from model.simulate.world import World
 
 
 def simulate(scenario: Scenario) -> tuple[Campaign, World, tuple[Pull, ...]]:
-    """Make one scenario of the comparisons or of the demo; the same every time.
+    """Make one scenario of the comparisons, the demo or the wrong worlds; the same every time.
 
     Raises
     ------
@@ -29,10 +34,14 @@ def simulate(scenario: Scenario) -> tuple[Campaign, World, tuple[Pull, ...]]:
         campaign = demo_campaign()
         world = hollow_sound_world(campaign)
         return campaign, world, simulate_hollow_sound(campaign, scenario.seed)
+    if scenario.table == WRONG_WORLDS:
+        campaign = wrong_world_campaign()
+        world = wrong_world(scenario, campaign)
+        return campaign, world, wrong_world_pulls(scenario, world)
     if scenario.table != COMPARISONS:
         raise InputError(
             f"no comparisons are made in the table {scenario.table}",
-            hint=f"Only in {COMPARISONS} and {HOLLOW_SOUND}.",
+            hint=f"Only in {COMPARISONS}, {HOLLOW_SOUND} and {WRONG_WORLDS}.",
         )
     campaign = comparison_campaign()
     world = scenario_world(scenario, campaign)

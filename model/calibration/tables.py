@@ -30,11 +30,13 @@ from model.calibration.scenario import (
     QUICK_ANSWERS,
     RANKS,
     WHAT_IS_SEEN,
+    WRONG_WORLDS,
     Scenario,
 )
 from model.calibration.seen_judging import judge_seen
 from model.calibration.seen_result import SeenResult
 from model.calibration.seen_table import write_seen_table
+from model.calibration.wrong_world_table import write_wrong_world_table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,5 +83,11 @@ TABLES: Final = {
         judge=judge_answers,
         write=write_answers_table,
         engine="two_chain_engine",
+    ),
+    WRONG_WORLDS: Table(
+        kind=CampaignResult,
+        judge=judge_campaign,
+        write=write_wrong_world_table,
+        engine="counting_engine",
     ),
 }

@@ -17,6 +17,8 @@ class LivedBite:
 
     Parameters
     ----------
+    is_upright : bool
+        Its mode; of a third one, which of the two it looks like.
     load_kn : float or None
         The load the crew reads: a step, or a rounded peak; None where it never set after a turn.
     start : Start

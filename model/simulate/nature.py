@@ -3,9 +3,11 @@
 Plain scalar arithmetic, term by term as the model page writes it.
 """
 
+from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
+import numpy as np
 from scipy.special import expit
 
 from model.base.constants import REFERENCE_MASS_KG
@@ -74,10 +76,10 @@ def mean_log_buried(world: World, plan: Plan, *, is_upright: bool) -> float:
     return mean if is_upright else mean - world.value("buried_gap")
 
 
-def chance_upright(
+def logit_upright(
     world: World, plan: Plan, *, bite: int = FIRST_BITE, day: str | None = None
 ) -> float:
-    """Chance that a bite is upright.
+    """Logit of the chance that a bite of one of the two modes is upright.
 
     Parameters
     ----------
@@ -98,7 +100,41 @@ def chance_upright(
         logit += world.value("day_upright", outing=day)
     if bite > FIRST_BITE:
         logit += world.value("later_bite_upright")
-    return float(expit(logit))
+    return logit
+
+
+def chance_upright(
+    world: World, plan: Plan, *, bite: int = FIRST_BITE, day: str | None = None
+) -> float:
+    """Chance that a bite is upright; see :func:`logit_upright`."""
+    of_two = float(expit(logit_upright(world, plan, bite=bite, day=day)))
+    return of_two * (1 - world.departures.third_share)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """How a bite has set, and what it looks like to whoever sees it.
+
+    Parameters
+    ----------
+    is_third : bool
+        Of a third mode, which looks like one of the two.
+    """
+
+    is_upright: bool
+    looks_upright: bool
+    is_third: bool = False
+
+
+def bite_kind(world: World, plan: Plan, rng: np.random.Generator, *, bite: int) -> Kind:
+    """Draw how a bite sets on the day of its plan."""
+    place = rng.random()
+    third_share = world.departures.third_share
+    if third_share and place >= 1 - third_share:
+        looks_upright = bool(place >= 1 - third_share / 2)
+        return Kind(is_upright=False, looks_upright=looks_upright, is_third=True)
+    is_upright = bool(place < chance_upright(world, plan, bite=bite, day=plan.outing))
+    return Kind(is_upright=is_upright, looks_upright=is_upright)
 
 
 def mean_log_capacity(
@@ -106,12 +142,13 @@ def mean_log_capacity(
     plan: Plan,
     *,
     is_upright: bool,
+    is_third: bool = False,
     bite: int = FIRST_BITE,
     day: str | None = None,
 ) -> float:
     """Mean of log capacity (kN) in one mode, before the pull's own deviation.
 
-    Parameters are those of :func:`chance_upright`, and the mode.
+    Parameters are those of :func:`logit_upright`, and the mode.
     """
     a, s = plan.anchor, plan.seabed
     campaign = world.campaign
@@ -133,7 +170,10 @@ def mean_log_capacity(
         mean += world.value("later_bite_load")
     if not is_upright:
         mean -= world.value("mode_gap", anchor=a)
-    return mean
+    departures = world.departures
+    if is_third and departures.third is not None:
+        mean -= departures.third.gaps * world.value("mode_gap", anchor=a)
+    return mean + departures.drift * plan.through_day
 
 
 def _level_load(world: World, level: str, plan: Plan, *, is_upright: bool) -> float:

@@ -26,6 +26,8 @@ class Plan:
         None is the campaign's usual scope.
     void_reason : str
         If given, something that has nothing to do with the anchor spoils the pull: it is void.
+    through_day : float
+        When in its day: -0.5 for the first pull, 0.5 for the last. Only a drift asks.
     """
 
     outing: str
@@ -37,6 +39,7 @@ class Plan:
     scope: float | None = None
     time: dt.time | None = None
     void_reason: str = ""
+    through_day: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,10 +12,11 @@ from model.simulate.crew import LivedBite, write_bites
 from model.simulate.ladder import Spell, cells_above, climb, climb_spoilt
 from model.simulate.nature import (
     FIRST_BITE,
+    Kind,
+    bite_kind,
     chance_resets,
     chance_sets,
     chance_turns,
-    chance_upright,
     gauge_scatter,
     log_bias,
     mean_log_capacity,
@@ -50,8 +51,8 @@ class LivedPull:
     Parameters
     ----------
     upright : tuple of bool
-        Of each bite that bit, in order: whether it was upright. Empty where the pull is void or
-        never set.
+        Of each bite that bit, in order: whether it was upright (of a third mode: whether it
+        looked so). Empty where the pull is void or never set.
     """
 
     pull: Pull
@@ -184,8 +185,8 @@ def _bite(
     went on dragging. Nor is one whose peak reads no more than the thrust.
     """
     world, plan = course.world, course.plan
-    is_upright = bool(rng.random() < chance_upright(world, plan, bite=number, day=plan.outing))
-    seen_kn = _seen_capacity(course, rng, number=number, is_upright=is_upright)
+    kind = bite_kind(world, plan, rng, bite=number)
+    seen_kn = _seen_capacity(course, rng, number=number, kind=kind)
     is_spoilt = rng.random() < world.value("spoilt_share")
     # At the top without a final hold no cell is left: nothing there can be spoilt.
     if is_spoilt and cells_above(course.ladder, start_kn):
@@ -201,22 +202,26 @@ def _bite(
             hold_exponent=world.value("hold_exponent"),
             stop_kn=course.stop_kn,
         )
-    lived = _lived(course.protocol, spell, seen_kn, rng, is_upright=is_upright)
+    lived = _lived(course.protocol, spell, seen_kn, rng, is_upright=kind.looks_upright)
     is_lost = lived.resolution_kn is not None and (lived.load_kn or NO_LOAD_KN) <= start_kn
     return None if is_lost else lived
 
 
-def _seen_capacity(
-    course: _Course, rng: np.random.Generator, *, number: int, is_upright: bool
-) -> float:
+def _seen_capacity(course: _Course, rng: np.random.Generator, *, number: int, kind: Kind) -> float:
     """Capacity as the ladder's readings show it, kN: bias and one gauge shift included."""
-    world, plan = course.world, course.plan
-    mean = mean_log_capacity(world, plan, is_upright=is_upright, bite=number, day=plan.outing)
-    log_capacity = rng.normal(
-        mean + course.pull_load, scatter(world, plan.anchor, is_upright=is_upright)
+    world, plan, departures = course.world, course.plan, course.world.departures
+    mean = mean_log_capacity(
+        world,
+        plan,
+        is_upright=kind.is_upright,
+        is_third=kind.is_third,
+        bite=number,
+        day=plan.outing,
     )
+    own = scatter(world, plan.anchor, is_upright=kind.is_upright)
+    log_capacity = departures.scattered(mean + course.pull_load, own, rng)
     shift = log_bias(world, plan.outing) + rng.normal(0.0, gauge_scatter(world, plan.outing))
-    return exp(log_capacity + shift)
+    return departures.stated_kn(exp(log_capacity + shift), course.ladder.loads_kn)
 
 
 def _within(ladder: Ladder, spell: Spell, start_kn: float, rng: np.random.Generator) -> float:

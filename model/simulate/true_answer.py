@@ -1,10 +1,11 @@
 """True answers of a world, worked out from the truth and not from draws.
 
-Fresh ground and no calibration error. Used to judge answers, never to make them.
-What the next pull does has no truth but chances: one is pulled.
+Fresh ground, no calibration error, and the middle of the day. Used to judge answers, never
+to make them. What the next pull does has no truth but chances: one is pulled.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from math import hypot, inf, log
@@ -18,12 +19,14 @@ from scipy.stats import norm
 from model.base.constants import LOG_CAP
 from model.base.errors import InputError
 from model.records.question import Measure, Question, SetUp
+from model.simulate.departures import AS_MODELLED
 from model.simulate.nature import (
     FIRST_BITE,
     chance_resets,
     chance_sets,
     chance_turns,
     chance_upright,
+    logit_upright,
     mean_log_buried,
     mean_log_capacity,
     scatter,
@@ -44,6 +47,9 @@ QUANTILES: Final = norm.ppf((np.arange(DAYS) + 0.5) / DAYS)
 
 Value = Callable[[World, Plan], float]
 
+ANY_WORLD: Final = frozenset({Measure.TYPICAL, Measure.UPRIGHT, Measure.HOLD, Measure.SETS})
+"""Measures whose truth is worked out whatever a world departs in."""
+
 
 def true_effect(world: World, question: Question) -> float:
     """True effect of a question, A against B.
@@ -60,11 +66,21 @@ def true_effect(world: World, question: Question) -> float:
     Raises
     ------
     InputError
-        For the next pull (see :func:`next_effect`), or the next anchor like these.
+        For the next pull (see :func:`next_effect`), for the next anchor like these, or where the
+        truth of a measure is not worked out for a world that departs from the model.
     """
     value = _value(question)
+    _require_known(world, question.measure)
     mean = float(np.mean([value(world, a) - value(world, b) for a, b in _pairs(world, question)]))
     return mean if question.measure.is_chance else float(np.exp(mean))
+
+
+def _require_known(world: World, measure: Measure) -> None:
+    if world.departures != AS_MODELLED and measure not in ANY_WORLD:
+        raise InputError(
+            f"no truth of {measure} is worked out for a world that is not the model's",
+            hint=f"There is one for: {', '.join(sorted(ANY_WORLD))}.",
+        )
 
 
 def _value(question: Question) -> Value:
@@ -79,11 +95,33 @@ def _value(question: Question) -> Value:
 
 
 def typical_log_load(world: World, plan: Plan) -> float:
-    """Mean log capacity over the two modes at the first bite of an average day, log kN."""
-    p_upright = chance_upright(world, plan)
-    upright = _mean(world, plan, is_upright=True)
-    on_side = _mean(world, plan, is_upright=False)
-    return p_upright * upright + (1 - p_upright) * on_side
+    """Mean log capacity over the modes at the first bite of an average day, log kN."""
+    modes = _modes(world, plan, chance_upright(world, plan))
+    return sum(mode.share * mode.mean for mode in modes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Mode:
+    """A way to set: how often, and the mean and scatter of its log capacity."""
+
+    share: float
+    mean: float
+    scatter: float
+
+
+def _modes(world: World, plan: Plan, p_upright: float) -> list[_Mode]:
+    """The two modes, and the third where the world has one."""
+    third_share = world.departures.third_share
+    shares = ((p_upright, True, False), (1 - p_upright - third_share, False, False))
+    third = ((third_share, False, True),) if third_share else ()
+    return [
+        _Mode(
+            share=share,
+            mean=_mean(world, plan, is_upright=is_upright, is_third=is_third),
+            scatter=scatter(world, plan.anchor, is_upright=is_upright),
+        )
+        for share, is_upright, is_third in (*shares, *third)
+    ]
 
 
 def capped_log_load(world: World, plan: Plan) -> float:
@@ -130,7 +168,13 @@ def next_effect(world: World, question: Question, rng: np.random.Generator) -> f
     float
         Ratio of their loads at the first release; one that never sets is at an end of what
         ratios are taken for, and 1 where neither sets.
+
+    Raises
+    ------
+    InputError
+        In a world that departs from the model.
     """
+    _require_known(world, Measure.NEXT)
     pairs = _pairs(world, question)
     pair = pairs[int(rng.integers(len(pairs)))]
     day_load = rng.normal(0.0, world.value("day_load_scale"))
@@ -155,20 +199,14 @@ def _next_log_load(
 
 def chance_holds(world: World, plan: Plan, *, load_kn: float) -> float:
     """Chance that a pull sets and its first bite holds a load, on a day like any other."""
-    p_upright = chance_upright(world, plan)
-    day_logit = log(p_upright / (1 - p_upright)) + world.value("day_upright_scale") * QUANTILES
-    p_upright_any_day = float(np.mean(1 / (1 + np.exp(-day_logit))))
-    above = {
-        is_upright: float(
-            norm.sf(
-                log(load_kn),
-                _mean(world, plan, is_upright=is_upright),
-                hypot(_spread(world, plan, is_upright=is_upright), world.value("day_load_scale")),
-            )
-        )
-        for is_upright in (True, False)
-    }
-    held = p_upright_any_day * above[True] + (1 - p_upright_any_day) * above[False]
+    departures = world.departures
+    days = logit_upright(world, plan) + world.value("day_upright_scale") * QUANTILES
+    p_upright_any_day = float(np.mean(expit(days))) * (1 - departures.third_share)
+    shared = hypot(world.value("pull_load_scale"), world.value("day_load_scale"))
+    held = sum(
+        mode.share * departures.chance_above(log(load_kn), mode.mean, mode.scatter, shared)
+        for mode in _modes(world, plan, p_upright_any_day)
+    )
     return chance_sets(world, plan) * held
 
 
@@ -209,11 +247,19 @@ def _capacities(world: World, plan: Plan, rng: np.random.Generator, *, bite: int
     return np.where(is_upright, up, side)
 
 
-def _mean(world: World, plan: Plan, *, is_upright: bool, bite: int = FIRST_BITE) -> float:
+def _mean(
+    world: World,
+    plan: Plan,
+    *,
+    is_upright: bool,
+    is_third: bool = False,
+    bite: int = FIRST_BITE,
+) -> float:
     """Mean log capacity on ground of no site's own effect."""
     site = site_of(world.campaign, plan)
     site_load = 0.0 if site is None else world.value("site_load", site=site)
-    return mean_log_capacity(world, plan, is_upright=is_upright, bite=bite) - site_load
+    mean = mean_log_capacity(world, plan, is_upright=is_upright, is_third=is_third, bite=bite)
+    return mean - site_load
 
 
 def _spread(world: World, plan: Plan, *, is_upright: bool) -> float:

@@ -23,6 +23,7 @@ from model.base.names import (
     TREATMENT_LEVEL,
 )
 from model.records.campaign import Campaign
+from model.simulate.departures import AS_MODELLED, Departures
 
 DEFAULT_GAUGE: Final = "default"
 """Gauge of an outing that names none; it has the gauge prior of an uncalibrated one."""
@@ -63,6 +64,8 @@ class World:
     values : mapping of str to ndarray
         One array for each name of ``PARAMETER_DIMS``, dims in its order
         (without ``draw``); log scale for loads, logit scale for chances.
+    departures : Departures
+        Where the world is not as the model supposes; by default it is.
 
     Raises
     ------
@@ -72,6 +75,7 @@ class World:
 
     campaign: Campaign
     values: Values
+    departures: Departures = AS_MODELLED
 
     def __post_init__(self) -> None:
         faults = [

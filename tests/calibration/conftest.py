@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from model.base.names import PARAMETER_DIMS
 from model.calibration.engine import Engine
 from model.calibration.fitting import fitting_engine
 from model.calibration.scenario import COMPARISONS, Scenario, comparisons_plan
@@ -151,6 +152,28 @@ def knowing_engine(
 def make_knowing_engine() -> Callable[..., Engine]:
     """Make the stand-in; `bias` in effect, `status` of its fit check."""
     return knowing_engine
+
+
+TruthAsDraw = Callable[[World, xr.Dataset], dict[str, np.ndarray]]
+
+
+def truth_as_draw_of(world: World, arrays: xr.Dataset) -> dict[str, np.ndarray]:
+    """The truth as one draw, by the coordinates that the arrays use."""
+    draws = {}
+    for name, dims in PARAMETER_DIMS.items():
+        truth = xr.DataArray(world.values[name], coords={d: list(world.names[d]) for d in dims},
+                             dims=dims)  # fmt: skip
+        wider = {d: arrays[d].to_numpy() for d in dims if d in {"site", "gauge"}}
+        # Places that the simulator does not know take no part in any pull here.
+        filled = truth.reindex(wider, fill_value=0.02) if wider else truth
+        draws[name] = filled.to_numpy()[None].astype(float)
+    return draws
+
+
+@pytest.fixture(scope="session")
+def truth_as_draw() -> TruthAsDraw:
+    """The truth of a world as the parameters that the likelihood takes."""
+    return truth_as_draw_of
 
 
 ROUGH = Settings(chains=2, tune=200, draws=200, targets=(0.9,), lengths=(1,), cores=2)

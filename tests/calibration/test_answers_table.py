@@ -111,13 +111,18 @@ def text_of(found, planned=COUNT):
     return table_text(table_of(found, planned, ANSWERS))
 
 
-@pytest.mark.parametrize("table", [ANSWERS, ANSWERS_AGAIN])
+@pytest.mark.parametrize("table", [ANSWERS, ANSWERS_AGAIN, ANSWERS_RETRIED])
 def test_the_committed_plan_is_the_one_the_code_makes(table):
     assert read_plan(RESULTS / table) == PLANS[table]()
 
 
-def test_no_seed_is_used_twice():
-    seeds = [one.seed for make in PLANS.values() for one in make().scenarios]
+def test_no_seed_is_used_twice_but_where_campaigns_are_to_be_the_same():
+    plans = {table: make().scenarios for table, make in PLANS.items()}
+    first = {one.seed for one in plans.pop(ANSWERS_RETRIED)}
+    assert first < {one.seed for one in plans[ANSWERS]}
+    for scenarios in plans.values():
+        assert len({(one.seed, one.world) for one in scenarios}) == len(scenarios)
+    seeds = [seed for scenarios in plans.values() for seed in {one.seed for one in scenarios}]
     assert len(set(seeds)) == len(seeds)
     assert len(answers_plan().scenarios) >= 1000
     assert {one.truth for one in answers_again_plan().scenarios} == {"demo's fit"}

@@ -125,6 +125,7 @@ def test_one_campaign_is_ranked_whether_or_not_its_draws_passed(tmp_path, made_u
 
 def test_only_this_table_tries_once():
     assert sorted({table.engine for table in TABLES.values()}) == [
+        "counting_engine",
         "fitting_engine",
         "one_attempt_engine",
         "two_chain_engine",

@@ -60,6 +60,10 @@ def test_a_whole_run_is_written_with_where_it_comes_from(page, run):
     assert HOLLOW_SOUND not in text
 
 
+def test_every_planned_table_can_be_written_and_has_a_heading():
+    assert set(PLANS) == set(TABLES) == set(HEADINGS)
+
+
 def test_an_unfinished_run_leaves_the_page_as_it_was(page, run):
     before = page.read_text(encoding="utf-8")
     run(3)

@@ -32,6 +32,8 @@ LARGEST_Z = 4.5
 """48 or 50 slopes in 7 runs: one false alarm in about 400 runs of this file (normal tails)."""
 LAUNCH_KN = (0.7, 1.2, 1.8, 2.5, 3.3, 4.2)
 """Steps of a second boat."""
+COARSE_GAUGE = 0.1
+"""Log-scale scatter of a gauge as coarse as the loads themselves, so that it can be told."""
 
 UNSEEN = {"mode_gap_centre", *(n for n in PARAMETER_DIMS if n.endswith("_scale"))} - {
     "pull_load_scale"
@@ -46,41 +48,47 @@ def campaign() -> Campaign:
     return read_campaign(CAMPAIGN_FILE)
 
 
-def _parameters(world: World, arrays: xr.Dataset) -> dict[str, np.ndarray]:
-    """The truth as one draw, by the coordinates that the arrays use."""
-    draws = {}
-    for name, dims in PARAMETER_DIMS.items():
-        truth = xr.DataArray(world.values[name], coords={d: list(world.names[d]) for d in dims},
-                             dims=dims)  # fmt: skip
-        wider = {d: arrays[d].to_numpy() for d in dims if d in {"site", "gauge"}}
-        # Places that the simulator does not know take no part in any pull here.
-        filled = truth.reindex(wider, fill_value=0.02) if wider else truth
-        draws[name] = filled.to_numpy()[None].astype(float)
-    return draws
+Draw = dict[str, np.ndarray]
+TruthAsDraw = Callable[[World, xr.Dataset], Draw]
+Slopes = Callable[..., dict[str, float]]
 
 
-def _slopes(world: World, protocol: Protocol, seed: int, fault: Callable = lambda a: a) -> dict:
-    """Mean slope of the log-likelihood over its error, by parameter."""
+def _arrays(world: World, protocol: Protocol, seed: int) -> xr.Dataset:
+    """The demo's plans pulled many times over."""
     plans = [
         replace(plan, code=f"{plan.code}.{repeat}")
         for repeat in range(REPEATS)
         for plan in hollow_sound_plans()
     ]
     pulls = simulate_campaign(world, plans, protocol, np.random.default_rng(seed))
-    arrays = fault(campaign_arrays(world.campaign, pulls))
-    truth = _parameters(world, arrays)
-    found = {}
-    for label, name, where in _moves(world):
-        step = 1e-6 if name in SMALL_STEP else 1e-4
-        high, low = (
-            log_likelihood({**truth, name: truth[name] + sign * step * where}, arrays)[0]
-            for sign in (1, -1)
-        )
-        slope = (high - low) / (2 * step)
-        # A parameter that no pull of this world tells of has no slope at all.
-        error = slope.std() / np.sqrt(slope.size)
-        found[label] = slope.mean() / error if error > 0 else 0.0
-    return found
+    return campaign_arrays(world.campaign, pulls)
+
+
+def _slope(truth: Draw, arrays: xr.Dataset, name: str, where: np.ndarray | float = 1.0) -> float:
+    """Mean slope of the log-likelihood in one parameter over its error."""
+    step = 1e-6 if name in SMALL_STEP else 1e-4
+    high, low = (
+        log_likelihood({**truth, name: truth[name] + sign * step * where}, arrays)[0]
+        for sign in (1, -1)
+    )
+    slope = (high - low) / (2 * step)
+    # A parameter that no pull of this world tells of has no slope at all.
+    error = slope.std() / np.sqrt(slope.size)
+    return float(slope.mean() / error) if error > 0 else 0.0
+
+
+@pytest.fixture
+def slopes_of(truth_as_draw: TruthAsDraw) -> Slopes:
+    """Every parameter's slope at the truth, after a fault if one is planted."""
+
+    def slopes(
+        world: World, protocol: Protocol, seed: int, fault: Callable = lambda a: a
+    ) -> dict[str, float]:
+        arrays = fault(_arrays(world, protocol, seed))
+        truth = truth_as_draw(world, arrays)
+        return {label: _slope(truth, arrays, name, where) for label, name, where in _moves(world)}
+
+    return slopes
 
 
 def _moves(world: World) -> Iterator[tuple[str, str, np.ndarray]]:
@@ -134,58 +142,109 @@ CREWS = {
 
 
 @pytest.mark.parametrize("crew", CREWS)
-def test_slopes_are_nil_at_the_demos_truth(campaign: Campaign, crew: str) -> None:
-    slopes = _slopes(_visible(hollow_sound_world(campaign)), CREWS[crew], seed=1)
+def test_slopes_are_nil_at_the_demos_truth(
+    campaign: Campaign, slopes_of: Slopes, crew: str
+) -> None:
+    slopes = slopes_of(_visible(hollow_sound_world(campaign)), CREWS[crew], seed=1)
     assert len(slopes) == 48
     assert {name: z for name, z in slopes.items() if abs(z) > LARGEST_Z} == {}
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_slopes_are_nil_at_truths_from_the_priors(campaign: Campaign, seed: int) -> None:
+def test_slopes_are_nil_at_truths_from_the_priors(
+    campaign: Campaign, slopes_of: Slopes, seed: int
+) -> None:
     drawn = draw_world(campaign, DEFAULT_PRIORS, np.random.default_rng(seed))
-    slopes = _slopes(_visible(drawn), PROTOCOL, seed=seed)
+    slopes = slopes_of(_visible(drawn), PROTOCOL, seed=seed)
     assert {name: z for name, z in slopes.items() if abs(z) > LARGEST_Z} == {}
 
 
-def test_slopes_are_nil_for_each_of_two_boats(campaign: Campaign) -> None:
-    slopes = _slopes(_two_boats(campaign), PROTOCOL, seed=1)
+def test_slopes_are_nil_for_each_of_two_boats(campaign: Campaign, slopes_of: Slopes) -> None:
+    slopes = slopes_of(_two_boats(campaign), PROTOCOL, seed=1)
     assert {"boat_bias: workboat 6.5 m", "boat_bias: launch"} <= set(slopes)
     assert {name: z for name, z in slopes.items() if abs(z) > LARGEST_Z} == {}
 
 
-def test_the_first_boats_bias_for_all_would_show(campaign: Campaign) -> None:
+def test_the_first_boats_bias_for_all_would_show(campaign: Campaign, slopes_of: Slopes) -> None:
     def of_the_first(arrays: xr.Dataset) -> xr.Dataset:
         return arrays.assign(boat_index=0 * arrays["boat_index"])
 
-    slopes = _slopes(_two_boats(campaign), PROTOCOL, seed=1, fault=of_the_first)
+    slopes = slopes_of(_two_boats(campaign), PROTOCOL, seed=1, fault=of_the_first)
     assert abs(slopes["boat_bias: workboat 6.5 m"]) > LARGEST_Z
     assert abs(slopes["load_base"]) > LARGEST_Z
 
 
-def _held_taken_as_released(arrays: xr.Dataset) -> xr.Dataset:
+# --- planted faults: each shows in the very pulls that show nothing without it ---
+
+
+@pytest.fixture(scope="module")
+def coarse(campaign: Campaign) -> World:
+    """The demo's truth read by a coarse gauge."""
+    world = hollow_sound_world(campaign)
+    return World(
+        campaign=campaign, values={**world.values, "gauge_scatter": np.array([COARSE_GAUGE])}
+    )
+
+
+@pytest.fixture(scope="module")
+def pulled(coarse: World) -> xr.Dataset:
+    """Its pulls, the same for every fault."""
+    return _arrays(coarse, PROTOCOL, seed=1)
+
+
+Faulty = tuple[Draw, xr.Dataset]
+
+
+def _held_taken_as_released(truth: Draw, arrays: xr.Dataset) -> Faulty:
     is_held = np.isinf(arrays["upper_kn"]) & (arrays["is_unseen"] == 0)
     below = arrays["lower_kn"] * 0.85
-    return arrays.assign(
+    return truth, arrays.assign(
         upper_kn=arrays["upper_kn"].where(~is_held, arrays["lower_kn"]),
         lower_kn=arrays["lower_kn"].where(~is_held, below),
         lower_log_hold=arrays["lower_log_hold"].where(~is_held, 0.0),
     )
 
 
-def _resets_start_at_nothing(arrays: xr.Dataset) -> xr.Dataset:
+def _resets_start_at_nothing(truth: Draw, arrays: xr.Dataset) -> Faulty:
+    """0 in the place of the thrust that is on, where the new bite held no step of its own."""
+    before = (
+        arrays["upper_kn"]
+        .shift(bite=1)
+        .where(arrays["pull_index"] == arrays["pull_index"].shift(bite=1))
+    )
     is_reset = (arrays["is_reset"] == 1) & (arrays["is_unseen"] == 0)
-    return arrays.assign(lower_kn=arrays["lower_kn"].where(~is_reset, 0.0))
+    is_thrust = is_reset & (arrays["lower_kn"] == before)
+    assert int(is_thrust.sum()) > 100
+    return truth, arrays.assign(lower_kn=arrays["lower_kn"].where(~is_thrust, 0.0))
 
 
-def _unseen_resets_left_out(arrays: xr.Dataset) -> xr.Dataset:
-    return arrays.isel(bite=np.flatnonzero(arrays["is_unseen"].to_numpy() == 0))
+def _unseen_resets_start_at_nothing(truth: Draw, arrays: xr.Dataset) -> Faulty:
+    """As if a bite that does not stand the thrust that is on would be seen."""
+    is_seen = arrays["is_unseen"] == 0
+    return truth, arrays.assign(lower_kn=arrays["lower_kn"].where(is_seen, 0.0))
 
 
-def _modes_swapped(arrays: xr.Dataset) -> xr.Dataset:
+def _unseen_resets_left_out(truth: Draw, arrays: xr.Dataset) -> Faulty:
+    return truth, arrays.isel(bite=np.flatnonzero(arrays["is_unseen"].to_numpy() == 0))
+
+
+def _modes_swapped_as_seen(truth: Draw, arrays: xr.Dataset) -> Faulty:
     seen = arrays["seen"].to_numpy()
     other = {SEEN_UPRIGHT: SEEN_ON_SIDE, SEEN_ON_SIDE: SEEN_UPRIGHT}
     swapped = np.array([other.get(value, value) for value in seen])
-    return arrays.assign(seen=("bite", swapped))
+    return truth, arrays.assign(seen=("bite", swapped))
+
+
+def _modes_swapped_in_load(truth: Draw, arrays: xr.Dataset) -> Faulty:
+    """Upright holds what lying on its side does, and the other way round."""
+    gap = truth["mode_gap"]
+    swapped = {"mode_gap": -gap, "anchor_load": truth["anchor_load"] - gap}
+    return {**truth, **swapped}, arrays
+
+
+def _gauge_counted_twice(truth: Draw, arrays: xr.Dataset) -> Faulty:
+    """Its variance added to that of the load once more."""
+    return {**truth, "gauge_scatter": np.sqrt(2) * truth["gauge_scatter"]}, arrays
 
 
 @pytest.mark.parametrize(
@@ -193,10 +252,16 @@ def _modes_swapped(arrays: xr.Dataset) -> xr.Dataset:
     [
         (_held_taken_as_released, "load_base"),
         (_resets_start_at_nothing, "later_bite_load"),
+        (_unseen_resets_start_at_nothing, "resets_base"),
         (_unseen_resets_left_out, "resets_base"),
-        (_modes_swapped, "seen_upright_rate"),
+        (_modes_swapped_as_seen, "seen_upright_rate"),
+        (_modes_swapped_in_load, "mode_gap"),
+        (_gauge_counted_twice, "gauge_scatter"),
     ],
 )
-def test_a_planted_fault_shows(campaign: Campaign, fault: Callable, shown_by: str) -> None:
-    slopes = _slopes(hollow_sound_world(campaign), PROTOCOL, seed=1, fault=fault)
-    assert abs(slopes[shown_by]) > LARGEST_Z
+def test_a_planted_fault_shows_and_nothing_without_it(
+    coarse: World, pulled: xr.Dataset, truth_as_draw: TruthAsDraw, fault: Callable, shown_by: str
+) -> None:
+    truth = truth_as_draw(coarse, pulled)
+    assert abs(_slope(truth, pulled, shown_by)) < LARGEST_Z
+    assert abs(_slope(*fault(truth, pulled), shown_by)) > LARGEST_Z
