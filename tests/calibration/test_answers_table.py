@@ -22,6 +22,7 @@ from model.calibration.result import write_result
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     PLANS,
     answers_again_plan,
     answers_plan,
