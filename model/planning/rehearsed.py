@@ -1,6 +1,8 @@
 """What came of rehearsed campaigns: how many are settled, when, and how many wrongly."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +55,18 @@ class Rehearsed:
     n_moves: Places
     pulled: Places
     seen: Places
+
+    @classmethod
+    def joined(cls, parts: "Sequence[Rehearsed]") -> "Rehearsed":
+        """Parts of one rehearsal, one after the other."""
+        own = (
+            "effect", "region", "settled_at", "finding", "unknown_at", "minutes",
+            "lowest_worth", "n_moves", "pulled", "seen",
+        )  # fmt: skip
+        together: dict[str, Any] = {
+            name: np.concatenate([getattr(part, name) for part in parts]) for name in own
+        }
+        return replace(parts[0], **together)
 
     @property
     def n_campaign(self) -> int:

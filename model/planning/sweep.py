@@ -21,6 +21,9 @@ LANDMARKS: Final = (-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)
 
 LIKELY: Final = 0.95
 """Mass of the interval beyond which a true effect is not rehearsed."""
+PART: Final = 250
+"""Campaigns that are rehearsed together: more at once take memory, and leave a core idle. Not by
+how many cores there are, or another machine would rehearse others."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,20 +44,35 @@ def sweep(
     n_jobs : int
         Processes; -1 for one a core. Each takes some hundred MB.
     """
+    parts = [_parts(task.settings) for task in tasks]
+    whole = [(task.policy, part) for task, of_task in zip(tasks, parts, strict=True)
+             for part in of_task]  # fmt: skip
     if n_jobs == 1:
-        coming: Iterable[Rehearsed] = (
-            rehearse(start, task.policy, task.settings) for task in tasks
-        )
+        coming: Iterable[Rehearsed] = (rehearse(start, *each) for each in whole)
     else:
         coming = Parallel(n_jobs=n_jobs, return_as="generator")(
-            delayed(rehearse)(start, task.policy, task.settings) for task in tasks
+            delayed(rehearse)(start, *each) for each in whole
         )
     found = []
     for rehearsed in coming:
         found.append(rehearsed)
         if progress is not None:
-            progress(len(found) / len(tasks), f"rehearsed {len(found)} of {len(tasks)}")
-    return tuple(found)
+            progress(len(found) / len(whole), f"rehearsed {len(found)} of {len(whole)}")
+    of_parts = iter(found)
+    return tuple(Rehearsed.joined([next(of_parts) for _ in of_task]) for of_task in parts)
+
+
+def _parts(settings: Settings) -> tuple[Settings, ...]:
+    """The same in parts of a bearable size, each with a seed of its own."""
+    begins = range(0, settings.n_campaign, PART)
+    return tuple(
+        replace(
+            settings,
+            n_campaign=min(PART, settings.n_campaign - begin),
+            seed=settings.seed if begin == 0 else settings.seed * 1_000_003 + begin,
+        )
+        for begin in begins
+    )
 
 
 def effects_of(band: Band) -> tuple[float, ...]:
