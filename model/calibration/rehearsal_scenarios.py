@@ -13,7 +13,7 @@ from model.planning.policies import Alternate, Informative, Policy, Rotate
 from model.planning.start import Start, start_of_posterior, start_of_priors
 from model.posterior.posterior import Posterior
 from model.records.campaign import Campaign
-from model.records.question import Question, SetUp
+from model.records.question import Measure, Question, SetUp
 from model.simulate.hollow_sound import simulate_hollow_sound
 
 CAMPAIGNS: Final = 500
@@ -46,6 +46,7 @@ class Scenario:
     anchor: str | None = None
     seabed: str | None = None
     against: str | None = None
+    measure: Measure = Measure.TYPICAL
 
     @property
     def policies(self) -> tuple[str, ...]:
@@ -53,12 +54,13 @@ class Scenario:
         return (CHOSEN, PER_HOUR, ROTATED) if self.anchor is None else (CHOSEN, ALTERNATED)
 
     def question(self) -> Question:
-        """The typical load: the level against the baseline, or one anchor against another."""
+        """The level against the baseline, or one anchor against another."""
         levels = {self.treatment: self.level} if self.treatment else {}
         return Question(
             name=self.name,
             a=SetUp(anchor=self.anchor, levels=levels),
             b=SetUp(anchor=self.against or self.anchor),
+            measure=self.measure,
             seabeds=() if self.seabed is None else (self.seabed,),
         )
 
@@ -85,7 +87,12 @@ SCENARIOS: Final = (
         name="leader-demo", treatment="leader", level="wire 2 m", begins="demo", most_pulls=60
     ),
     Scenario(
-        name="leader-priors", treatment="leader", level="wire 2 m", begins="priors", most_pulls=48
+        name="leader-upright-demo",
+        treatment="leader",
+        level="wire 2 m",
+        begins="demo",
+        most_pulls=60,
+        measure=Measure.UPRIGHT,
     ),
     Scenario(
         name="ballast-one-anchor-demo",

@@ -26,7 +26,10 @@ Places = NDArray[np.int64]
 
 COURSES: Final = 64
 """Ways the day may go, over which a plan is good on average."""
-PLAN_DRAWS: Final = 10_000
+PLAN_DRAWS: Final = 20_000
+WORTH_PLAN: Final = 100.0
+"""Effective draws that a pair must leave a way the day may go; else that way is planned on as if
+the pair had told nothing: a choice by a handful of draws would be one by luck."""
 MOST_UNITS: Final = 40
 PAIRS: Final = 8
 """Best pairs that a day is put together from."""
@@ -190,12 +193,16 @@ class _Course:
             n_pulled=self._n_pulled,
         )
         pair = self._policy.choose(moment)[0]
-        members = np.arange(COURSES)
+        members, before = np.arange(COURSES), self._weights.copy()
         for index in pair:
             rows = np.full(COURSES, self._start.rows[index])
             outcome = self._truths.pull(members, rows, self._n_pulled, 0, self._start.space)
             self._particles.weigh(self._weights, np.full(COURSES, index), outcome)
             self._n_pulled += 1
+        with np.errstate(invalid="ignore"):  # no draw at all goes with what was seen
+            worth = 1 / np.einsum("cd,cd->c", self._weights, self._weights)
+        is_thin = ~(worth >= WORTH_PLAN)
+        self._weights[is_thin] = before[is_thin]
         self._last = int(pair[1])
         first, second = (self._start.candidates[index] for index in pair)
         return first, second
