@@ -1,12 +1,14 @@
 """One campaign of the table of answers: the whole way, and every answer against its truth.
 
 Simulation-based calibration (Talts et al. 2018) of what a user gets: pulls are written to
-a log, the log is imported into a store, what the store holds is fitted with every retry, and
-each question is asked. A refused fit gives no answer, which the table counts against the model.
+a log, the log is imported into a store, what the store holds is fitted, and each question is
+asked. Draws of one attempt count whether or not they pass their check; with every retry a
+fit that is refused gives no answer, which the table counts against the model.
 """
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import log
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,7 +26,7 @@ from model.calibration.engine import Engine, fit_or_why_not
 from model.calibration.parameter_draws import parameter_draws
 from model.calibration.pooled_normal import pooled_normal_estimate
 from model.calibration.result import CENSORED_LOGNORMAL, POOLED_NORMAL, SPREADSHEET, Estimate
-from model.calibration.scenario import ANSWERS_AGAIN, Scenario
+from model.calibration.scenario import ANSWERS_AGAIN, ANSWERS_RETRIED, Scenario
 from model.calibration.sides import sides
 from model.calibration.spreadsheet import spreadsheet_estimate
 from model.calibration.thinned_rank import RANKS, least_ess, thinned_rank
@@ -54,7 +56,7 @@ def judge_answers(
     scenario: Scenario, engine: Engine, *, clock: Callable[[], float] = time.perf_counter
 ) -> AnswersResult:
     """Run one scenario; a log or a fit that is refused is a result too."""
-    world, simulated = made(scenario, engine)
+    world, simulated = made(scenario)
     rng = np.random.default_rng([scenario.seed, 2])
     truths = {question.name: _truth(world, question, rng) for question in world.campaign.questions}
     try:
@@ -65,10 +67,14 @@ def judge_answers(
         return AnswersResult(scenario=scenario, refusal=refusal, fit_seconds=0.0)
     began = clock()
     posterior, refusal = fit_or_why_not(engine, campaign, pulls, scenario.seed)
+    not_passed = ""
+    if posterior is not None and scenario.table != ANSWERS_RETRIED:
+        refusal, not_passed, posterior = "", refusal, _as_passed(posterior)
     result = AnswersResult(
         scenario=scenario,
         model_version="" if posterior is None else posterior.provenance.model_version,
         refusal=refusal,
+        not_passed=not_passed,
         divergences=0 if posterior is None else posterior.fit_check.divergences,
         fit_seconds=round(clock() - began, 2),
         rivals=_rivals(campaign, pulls, truths),
@@ -79,10 +85,16 @@ def judge_answers(
     return result.model_copy(update=_judged(world, truths, posterior, pulls, engine, rng))
 
 
-def made(scenario: Scenario, engine: Engine) -> tuple[World, tuple[Pull, ...]]:
+def _as_passed(posterior: Posterior) -> Posterior:
+    """The same draws for answers that are to count whether or not the check was passed."""
+    passed = posterior.fit_check.model_copy(update={"status": "passed", "reasons": ()})
+    return replace(posterior, fit_check=passed)
+
+
+def made(scenario: Scenario) -> tuple[World, tuple[Pull, ...]]:
     """The truth of a scenario and its pulls, before anyone writes them down."""
     if scenario.table == ANSWERS_AGAIN:
-        world = again_world(scenario, engine)
+        world = again_world(scenario)
         return world, again_pulls(scenario, world)
     world = answers_world(scenario)
     return world, answers_pulls(scenario, world)

@@ -72,6 +72,9 @@ class AnswersResult(Result):
         where one gives no answer.
     rivals_truth : float
         Log ratio that they were asked for.
+    not_passed : str
+        Why the draws did not pass their check, where they count all the same: a selection by the
+        check would make the ranks of what is left mean nothing.
     least_ess_answers, least_ess_parameters : int
         Effective draws before thinning, of the quantity that has the fewest.
     """
@@ -82,5 +85,6 @@ class AnswersResult(Result):
     parameters: tuple[int | None, ...] = ()
     rivals: dict[str, Said | None] = Field(default_factory=dict)
     rivals_truth: float = 0.0
+    not_passed: str = ""
     least_ess_answers: int = 0
     least_ess_parameters: int = 0

@@ -31,3 +31,17 @@ def one_attempt_engine() -> Engine:
     return fitting_engine(
         Settings(cores=1, lengths=default.lengths[:1], targets=default.targets[:1])
     )
+
+
+def two_chain_engine() -> Engine:
+    """An engine that tries once, with two chains: less warm-up for as many effective draws."""
+    default = Settings()
+    return fitting_engine(
+        Settings(
+            cores=1,
+            chains=2,
+            draws=900,
+            lengths=default.lengths[:1],
+            targets=default.targets[:1],
+        )
+    )

@@ -22,6 +22,7 @@ from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     COMPARISONS,
     FIRST_AGAIN_SEED,
     FIRST_ANSWERED_SEED,
@@ -119,13 +120,21 @@ HEADINGS: Final = {
         title="Answers over the whole way",
         seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
         about=(
-            "Simulation-based calibration of what a user gets. A truth from the priors, twelve "
-            "pulls (three anchors bare and changed on two days, a camera at half of them, a tape "
-            "and two signs, a tenth of all that not written down), a log file, its import into a "
-            "store, the fit with all its retries, fifteen questions by every measure, and the "
-            "truth among the draws of every answer and every parameter. A finding is what the rule "
-            "says as if the look before had said the same; one anchor alone has two pulls a side, "
-            "which are too few for one."
+            "Simulation-based calibration. A truth from the priors, twelve pulls (three anchors "
+            "bare and changed on two days, a camera at half of them, a tape and two signs, a tenth "
+            "of all that not written down), a log file, its import into a store, one attempt of "
+            "the fit (two chains; its draws count whether or not they passed their check), fifteen "
+            "questions by every measure, and the truth among the draws of every answer and every "
+            "parameter. A finding is what the rule says as if the look before had said the same; "
+            "one anchor alone has two pulls a side, which are too few for one."
+        ),
+    ),
+    ANSWERS_RETRIED: Heading(
+        title="Answers over the whole way, as a user gets them",
+        seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
+        about=(
+            "The first of the same campaigns, fitted as a user's are: four chains, again where the "
+            "check is not passed, and refused where it fails to the end."
         ),
     ),
     ANSWERS_AGAIN: Heading(

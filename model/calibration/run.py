@@ -49,8 +49,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if not given.only_table:
         from model.calibration import fitting  # a table alone needs no sampler
 
-        is_one = TABLES[plan.table].is_one_attempt
-        make_engine = fitting.one_attempt_engine if is_one else fitting.fitting_engine
+        make_engine = getattr(fitting, TABLES[plan.table].engine)
         run_campaigns(
             scenarios, given.results, make_engine, jobs=given.jobs, scheduler=given.scheduler
         )

@@ -62,7 +62,12 @@ ANSWERS: Final = "answers"
 ANSWERS_AGAIN: Final = "answers_demo"
 """Table of the same with truths from the fit of the demo's pulls."""
 
+ANSWERS_RETRIED: Final = "answers_retried"
+"""Table of the first of the same campaigns as a user gets them: fitted again where the check
+fails, and refused where it fails to the end. Elsewhere one attempt's draws count, passed or not."""
+
 ANSWERED_CAMPAIGNS: Final = 1500
+RETRIED_CAMPAIGNS: Final = 150
 FIRST_ANSWERED_SEED: Final = 20_310_000
 AGAIN_CAMPAIGNS: Final = 150
 FIRST_AGAIN_SEED: Final = 20_320_000
@@ -202,6 +207,11 @@ def answers_plan(campaigns: int = ANSWERED_CAMPAIGNS) -> TablePlan:
     return _alike(ANSWERS, FIRST_ANSWERED_SEED, campaigns, "prior")
 
 
+def answers_retried_plan(campaigns: int = RETRIED_CAMPAIGNS) -> TablePlan:
+    """The plan of the first of the same campaigns with every retry."""
+    return _alike(ANSWERS_RETRIED, FIRST_ANSWERED_SEED, campaigns, "prior")
+
+
 def answers_again_plan(campaigns: int = AGAIN_CAMPAIGNS) -> TablePlan:
     """The plan of the table of answers whose truths are draws of the demo's fit."""
     return _alike(ANSWERS_AGAIN, FIRST_AGAIN_SEED, campaigns, "demo's fit")
@@ -262,6 +272,7 @@ PLANS: Final = {
     QUICK_ANSWERS: quick_answers_plan,
     LOST_CAMERA: lost_camera_plan,
     ANSWERS: answers_plan,
+    ANSWERS_RETRIED: answers_retried_plan,
     ANSWERS_AGAIN: answers_again_plan,
 }
 

@@ -23,6 +23,7 @@ from model.calibration.result import CampaignResult, Result
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     COMPARISONS,
     HOLLOW_SOUND,
     LOST_CAMERA,
@@ -48,23 +49,37 @@ class Table:
         Runs one of its scenarios on an engine.
     write : callable
         Writes it from the results in a folder, and returns where it stands.
-    is_one_attempt : bool
-        Whether each campaign is fitted by one attempt, passed or not.
+    engine : str
+        Which of :mod:`model.calibration.fitting` fits its campaigns; by name, since a table alone
+        needs no sampler.
     """
 
     kind: type[Result]
     judge: Callable[[Scenario, Engine], Result]
     write: Callable[[Path], Path]
-    is_one_attempt: bool = False
+    engine: str = "fitting_engine"
 
 
 TABLES: Final = {
     COMPARISONS: Table(kind=CampaignResult, judge=judge_campaign, write=write_comparison_table),
     HOLLOW_SOUND: Table(kind=CampaignResult, judge=judge_campaign, write=write_hollow_sound_table),
     WHAT_IS_SEEN: Table(kind=SeenResult, judge=judge_seen, write=write_seen_table),
-    RANKS: Table(kind=RankResult, judge=judge_ranks, write=write_rank_table, is_one_attempt=True),
+    RANKS: Table(
+        kind=RankResult, judge=judge_ranks, write=write_rank_table, engine="one_attempt_engine"
+    ),
     QUICK_ANSWERS: Table(kind=QuickResult, judge=judge_quick, write=write_quick_table),
     LOST_CAMERA: Table(kind=SeenResult, judge=judge_seen, write=write_lost_camera_table),
-    ANSWERS: Table(kind=AnswersResult, judge=judge_answers, write=write_answers_table),
-    ANSWERS_AGAIN: Table(kind=AnswersResult, judge=judge_answers, write=write_answers_table),
+    ANSWERS: Table(
+        kind=AnswersResult,
+        judge=judge_answers,
+        write=write_answers_table,
+        engine="two_chain_engine",
+    ),
+    ANSWERS_RETRIED: Table(kind=AnswersResult, judge=judge_answers, write=write_answers_table),
+    ANSWERS_AGAIN: Table(
+        kind=AnswersResult,
+        judge=judge_answers,
+        write=write_answers_table,
+        engine="two_chain_engine",
+    ),
 }

@@ -22,6 +22,7 @@ from model.calibration.result import write_result
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     PLANS,
     answers_again_plan,
     answers_plan,
@@ -111,15 +112,18 @@ def text_of(found, planned=COUNT):
     return table_text(table_of(found, planned, ANSWERS))
 
 
-@pytest.mark.parametrize("table", [ANSWERS, ANSWERS_AGAIN])
+@pytest.mark.parametrize("table", [ANSWERS, ANSWERS_AGAIN, ANSWERS_RETRIED])
 def test_the_committed_plan_is_the_one_the_code_makes(table):
     assert read_plan(RESULTS / table) == PLANS[table]()
 
 
 def test_no_seed_is_used_twice():
-    seeds = [one.seed for make in PLANS.values() for one in make().scenarios]
+    plans = [make().scenarios for table, make in PLANS.items() if table != ANSWERS_RETRIED]
+    seeds = [one.seed for plan in plans for one in plan]
     assert len(set(seeds)) == len(seeds)
     assert len(answers_plan().scenarios) >= 1000
+    again = [one.seed for one in PLANS[ANSWERS_RETRIED]().scenarios]
+    assert again == [one.seed for one in answers_plan().scenarios][: len(again)]
     assert {one.truth for one in answers_again_plan().scenarios} == {"demo's fit"}
 
 
@@ -178,6 +182,12 @@ def test_a_refused_fit_is_a_miss_of_every_interval(right):
     assert "10.0 % of fits refused" in faults
     assert "60 fits refused" in text_of(refused)
     assert [row.campaigns for row in rank_rows(refused, CAMPAIGN)] == [540] * 111
+
+
+def test_draws_that_count_though_they_did_not_pass_are_told(right):
+    assert "did not pass" not in text_of(right)
+    some = [one.model_copy(update={"not_passed": "few draws"}) for one in right[:7]]
+    assert "; 7 fits whose draws count though they did not pass" in text_of([*some, *right[7:]])
 
 
 def test_few_refused_fits_are_let_pass():
