@@ -1,8 +1,9 @@
 """One campaign of the table of answers: the whole way, and every answer against its truth.
 
 Simulation-based calibration (Talts et al. 2018) of what a user gets: pulls are written to
-a log, the log is imported into a store, what the store holds is fitted with every retry, and
-each question is asked. A refused fit gives no answer, which the table counts against the model.
+a log, the log is imported into a store, what the store holds is fitted, and each question is
+asked. Draws of one attempt count whether or not they pass their check; with every retry a
+fit that is refused gives no answer, which the table counts against the model.
 """
 
 import time
@@ -55,7 +56,7 @@ def judge_answers(
     scenario: Scenario, engine: Engine, *, clock: Callable[[], float] = time.perf_counter
 ) -> AnswersResult:
     """Run one scenario; a log or a fit that is refused is a result too."""
-    world, simulated = made(scenario, engine)
+    world, simulated = made(scenario)
     rng = np.random.default_rng([scenario.seed, 2])
     truths = {question.name: _truth(world, question, rng) for question in world.campaign.questions}
     try:
@@ -85,10 +86,10 @@ def judge_answers(
     return result.model_copy(update=_judged(world, truths, posterior, pulls, engine, rng))
 
 
-def made(scenario: Scenario, engine: Engine) -> tuple[World, tuple[Pull, ...]]:
+def made(scenario: Scenario) -> tuple[World, tuple[Pull, ...]]:
     """The truth of a scenario and its pulls, before anyone writes them down."""
     if scenario.table == ANSWERS_AGAIN:
-        world = again_world(scenario, engine)
+        world = again_world(scenario)
         return world, again_pulls(scenario, world)
     world = answers_world(scenario)
     return world, answers_pulls(scenario, world)

@@ -129,15 +129,14 @@ def _said_of_ranks(table: AnswersTable) -> str:
     campaigns = min(row.campaigns for row in table.ranks)
     found = detectable(campaigns, OVERALL_ERROR / len(table.ranks))
     answered = [result for result in table.results if result.answers]
-    ess = [min(one.least_ess_answers for one in answered),
-           min(one.least_ess_parameters for one in answered)]  # fmt: skip
+    few = sum(min(one.least_ess_answers, one.least_ess_parameters) < DRAWS for one in answered)
     tails = sum(row.in_tails for row in table.ranks) / len(table.ranks)
     return (
         f"Ranks: among {DRAWS} thinned draws, Pearson's chi-square of {BINS} equally likely bins, "
         f"Holm's steps at {_percent(OVERALL_ERROR)} over all {len(table.ranks)}. "
         f"{_power_words(found)} On average {100 * tails:.1f} % of ranks are in the "
-        "outer tenth. Fewest effective draws before "
-        f"thinning: {ess[0]} of an answer, {ess[1]} of a parameter. Refused fits have no ranks.\n"
+        f"outer tenth. In {few} campaigns something had fewer than {DRAWS} effective draws before "
+        "thinning. Refused fits have no ranks.\n"
     )
 
 
@@ -177,7 +176,7 @@ def table_text(table: AnswersTable) -> str:
     level = 1 - OVERALL_ERROR / max(len(table.shares), 1)
     return (
         f"{len(table.results)} of {table.planned} planned campaigns; {refused} fits refused, "
-        f"{_cell(table.refused)} (misses of every interval).\n"
+        f"{_cell(table.refused)} (misses of every interval){_not_passed(table)}.\n"
         f"{_verdict(table)}\n"
         f"{_said_of_ranks(table)}"
         "Limits of shares: exact binomial (Clopper-Pearson) at the effective number of cases, "
@@ -195,6 +194,12 @@ def table_text(table: AnswersTable) -> str:
         + ("\n" + RIVAL_HEADING if table.rivals else "")
         + "".join(_rival_line(row) for row in table.rivals)
     )
+
+
+def _not_passed(table: AnswersTable) -> str:
+    """Of a table of single attempts: how many a user would have had fitted again."""
+    count = sum(bool(result.not_passed) for result in table.results)
+    return f"; {count} fits whose draws count though they did not pass their check" if count else ""
 
 
 def _cell(share: Share | None) -> str:

@@ -14,7 +14,7 @@ import numpy as np
 
 from model.base.errors import FitFailed
 from model.base.names import PARAMETER_DIMS
-from model.calibration.engine import Engine, fit_or_why_not
+from model.calibration.engine import fit_or_why_not
 from model.calibration.scenario import Scenario
 from model.calibration.simulated import demo_campaign
 from model.posterior.posterior import Posterior
@@ -55,17 +55,23 @@ def demo_pulls() -> tuple[Pull, ...]:
 
 
 @cache
-def _demo_fit(engine: Engine) -> Posterior:
-    """The fit of the demo's pulls, once a process; it knows the two days that are to come."""
+def demo_fit() -> Posterior:
+    """The fit of the demo's pulls, once a process; it knows the two days that are to come.
+
+    With every retry, whatever fits the campaigns: truths must be draws of the right posterior.
+    """
+    from model.calibration import fitting  # brings the sampler
+
+    engine = fitting.fitting_engine()
     posterior, refusal = fit_or_why_not(engine, extended_campaign(), demo_pulls(), SEED)
     if posterior is None or refusal:
         raise FitFailed(f"no truths: the demo's own fit was refused ({refusal})")
     return posterior
 
 
-def again_world(scenario: Scenario, engine: Engine) -> World:
+def again_world(scenario: Scenario) -> World:
     """One draw of the demo's fit as a truth."""
-    posterior = _demo_fit(engine)
+    posterior = demo_fit()
     rng = np.random.default_rng([scenario.seed, 0])
     return world_of_draw(posterior, int(rng.integers(posterior.draws.sizes["draw"])))
 

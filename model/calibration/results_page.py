@@ -123,22 +123,21 @@ HEADINGS: Final = {
         title="Answers over the whole way",
         seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
         about=(
-            "Simulation-based calibration of what a user gets. A truth from the priors, twelve "
-            "pulls (three anchors bare and changed on two days, a camera at half of them, a tape "
-            "and two signs, a tenth of all that not written down), a log file, its import into a "
-            "store, one attempt of a fit (two chains, every draw counted whether or not its check "
-            "passed), fifteen questions by every measure, and the truth among the draws of every "
-            "answer and every parameter. A finding is what the rule says as if the look before had "
-            "said the same; one anchor alone has two pulls a side, which are too few for one."
+            "Simulation-based calibration. A truth from the priors, twelve pulls (three anchors "
+            "bare and changed on two days, a camera at half of them, a tape and two signs, a tenth "
+            "of all that not written down), a log file, its import into a store, one attempt of "
+            "the fit (two chains; its draws count whether or not they passed their check), fifteen "
+            "questions by every measure, and the truth among the draws of every answer and every "
+            "parameter. A finding is what the rule says as if the look before had said the same; "
+            "one anchor alone has two pulls a side, which are too few for one."
         ),
     ),
     ANSWERS_RETRIED: Heading(
-        title="The first of them as a user gets them",
+        title="Answers over the whole way, as a user gets them",
         seeds=f"campaign k has seed {FIRST_ANSWERED_SEED} + k",
         about=(
-            "The first of the same campaigns with the fit that a user gets: four chains, tried "
-            "again where the check fails, refused where it fails to the end. A refused fit is a "
-            "miss of every interval."
+            "The first of the same campaigns, fitted as a user's are: four chains, again where the "
+            "check is not passed, and refused where it fails to the end."
         ),
     ),
     ANSWERS_AGAIN: Heading(

@@ -6,7 +6,8 @@ truth worked out otherwise than the answer shows in its ranks, and no sampler is
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from functools import partial
+from dataclasses import replace
+from functools import cache, partial
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ import xarray as xr
 from model.base.errors import FitFailed, InputError
 from model.base.names import DRAW, PARAMETER_DIMS, PULL
 from model.base.priors import DEFAULT_PRIORS
-from model.calibration import answers_judging, demo_again
+from model.calibration import answers_judging, demo_again, fitting
 from model.calibration.answers_campaign import answers_campaign, answers_plans
 from model.calibration.answers_judging import judge_answers, made
 from model.calibration.answers_result import AnswersResult
@@ -26,6 +27,7 @@ from model.calibration.result import read_result_as, result_path, write_result
 from model.calibration.scenario import (
     ANSWERS,
     ANSWERS_AGAIN,
+    ANSWERS_RETRIED,
     Scenario,
     answers_again_plan,
     answers_plan,
@@ -166,7 +168,7 @@ def test_a_result_is_short_and_comes_back(judged: list[AnswersResult], tmp_path)
 def test_what_is_imported_is_what_was_pulled(tmp_path) -> None:
     pulls: list[Pull] = []
     for scenario in answers_plan(20).scenarios:
-        world, simulated = made(scenario, None)
+        world, simulated = made(scenario)
         folder = tmp_path / str(scenario.number)
         folder.mkdir()
         assert as_imported(world.campaign, simulated, folder) == (world.campaign, simulated)
@@ -188,7 +190,7 @@ def test_the_fit_gets_what_the_log_says(ignorant: Engine, monkeypatch: pytest.Mo
 
     import model.ingest.log_writer as writer
 
-    assert any(bite.buried for pull in made(first(ANSWERS), None)[1] for bite in pull.bites)
+    assert any(bite.buried for pull in made(first(ANSWERS))[1] for bite in pull.bites)
     monkeypatch.setitem(writer._BITE, "buried_m", lambda _: "")
     judge_answers(first(ANSWERS), Engine(fit=fit, answer=ignorant.answer))
     assert len(seen) == 12
@@ -261,8 +263,8 @@ def test_around_the_demo_twelve_pulls_are_more_than_its_own(
         fitted.append(len(pulls))
         return posterior
 
-    engine = Engine(fit=fit, answer=partial(answer, table=()))
-    worlds = [demo_again.again_world(one, engine) for one in answers_again_plan(3).scenarios]
+    fits_with(fit, monkeypatch)
+    worlds = [demo_again.again_world(one) for one in answers_again_plan(3).scenarios]
     assert fitted == [len(demo_pulls())]  # once a process
     pulls = again_pulls(first(ANSWERS_AGAIN), worlds[0])
     assert pulls[: fitted[0]] == demo_pulls()
@@ -272,9 +274,36 @@ def test_around_the_demo_twelve_pulls_are_more_than_its_own(
     assert len({world.value("load_base") for world in worlds}) > 1
 
 
-def test_a_demo_fit_that_is_refused_breaks_the_run() -> None:
+def fits_with(fit: Callable[..., Posterior], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put another fit in the place of that of the demo's pulls."""
+    monkeypatch.setattr(fitting, "fitting_engine", lambda: Engine(fit=fit, answer=answer))
+    monkeypatch.setattr(demo_again, "demo_fit", cache(demo_again.demo_fit.__wrapped__))
+
+
+def test_a_demo_fit_that_is_refused_breaks_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    fits_with(never, monkeypatch)
     with pytest.raises(FitFailed, match="no truths"):
-        demo_again.again_world(first(ANSWERS_AGAIN), Engine(fit=never, answer=answer))
+        demo_again.again_world(first(ANSWERS_AGAIN))
+
+
+@pytest.mark.parametrize("table", [ANSWERS, ANSWERS_AGAIN, ANSWERS_RETRIED])
+def test_draws_that_did_not_pass_count_unless_there_are_retries(
+    ignorant: Engine, table: str
+) -> None:
+    def fit(campaign: Campaign, pulls: Sequence[Pull], seed: int) -> Posterior:
+        posterior = ignorant.fit(campaign, pulls, seed)
+        failed = {"status": "failed", "reasons": ("3 divergences",)}
+        return replace(posterior, fit_check=posterior.fit_check.model_copy(update=failed))
+
+    scenario = answers_plan().scenarios[0].model_copy(update={"table": table})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(answers_judging, "made", lambda _: made(first(ANSWERS)))
+        result = judge_answers(scenario, Engine(fit=fit, answer=ignorant.answer))
+    if table == ANSWERS_RETRIED:
+        assert (result.refusal, result.not_passed, result.answers) == ("3 divergences", "", {})
+    else:
+        assert (result.refusal, result.not_passed) == ("", "3 divergences")
+        assert len(result.answers) == 15
 
 
 def test_other_estimators_are_asked_of_one_anchor_alone() -> None:

@@ -126,6 +126,8 @@ def test_no_seed_is_used_twice_but_where_campaigns_are_to_be_the_same():
     seeds = [seed for scenarios in plans.values() for seed in {one.seed for one in scenarios}]
     assert len(set(seeds)) == len(seeds)
     assert len(answers_plan().scenarios) >= 1000
+    again = [one.seed for one in PLANS[ANSWERS_RETRIED]().scenarios]
+    assert again == [one.seed for one in answers_plan().scenarios][: len(again)]
     assert {one.truth for one in answers_again_plan().scenarios} == {"demo's fit"}
 
 
@@ -184,6 +186,12 @@ def test_a_refused_fit_is_a_miss_of_every_interval(right):
     assert "10.0 % of fits refused" in faults
     assert "60 fits refused" in text_of(refused)
     assert [row.campaigns for row in rank_rows(refused, CAMPAIGN)] == [540] * 111
+
+
+def test_draws_that_count_though_they_did_not_pass_are_told(right):
+    assert "did not pass" not in text_of(right)
+    some = [one.model_copy(update={"not_passed": "few draws"}) for one in right[:7]]
+    assert "; 7 fits whose draws count though they did not pass" in text_of([*some, *right[7:]])
 
 
 def test_few_refused_fits_are_let_pass():
