@@ -7,6 +7,8 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
+from app.answer_text import INVENTED
+from app.cautions import SHORT
 from app.checks_words import CALIBRATION, STATUS_WORDS, by_question
 from model.checks.check import Check, Status
 from model.service.checks import Checked
@@ -32,7 +34,8 @@ def _parts(found: Checked) -> Iterator[RenderableType]:
         for question, texts in spots.items():
             yield Padding(Text(f"{question}: {' '.join(texts)}"), (0, 0, 0, 2))
         yield Text("")
-    yield Text(CALIBRATION, style="dim")
+    notes = [CALIBRATION, SHORT, *([INVENTED] if found.campaign.is_invented else [])]
+    yield Text(" ".join(notes), style="dim")
 
 
 def _check(check: Check) -> Iterator[RenderableType]:

@@ -4,6 +4,7 @@ The prior, or the likelihood, is raised to a power near 1 by weighing the draws,
 answer's distribution moves is told as a distance for each doubling of the power.
 """
 
+import warnings
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from model.checks.asked import Asked, furthest
 from model.checks.check import Check, Status, worst
-from model.questions.weights import Weights, smoothed_weights
+from model.questions.weights import ALIKE, Weights, smoothed_weights
 from model.records.base import Record
 
 Array = NDArray[np.float64]
@@ -125,9 +126,15 @@ def find_sensitivities(
 
 def scaled_weights(component: Array) -> tuple[Array, Array]:
     """Weights of the draws with a log density raised to each of ``POWERS``."""
+    if np.ptp(component) < ALIKE:  # nothing to scale, and no tail to smooth
+        alike = np.full(component.size, 1 / component.size)
+        return alike, alike
     found = []
     for power in POWERS:
-        log_weights = _statistics.power_scale_lw(component, alpha=power)
+        with warnings.catch_warnings():
+            # Of few draws it says that their tail is short: what is known of them says the noise.
+            warnings.simplefilter("ignore", UserWarning)
+            log_weights = _statistics.power_scale_lw(component, alpha=power)
         weights = np.exp(log_weights - np.max(log_weights))
         found.append(weights / weights.sum())
     return found[0], found[1]

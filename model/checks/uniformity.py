@@ -200,10 +200,11 @@ REMEDY: Final = (
 
 def _shape_words(lower: Array, upper: Array) -> str:
     """How the places differ from even ones, in words."""
-    middle = (lower + upper) / 2
-    spread, mean = float(np.mean(np.abs(middle - 0.5))), float(middle.mean())
+    mean = float(((lower + upper) / 2).mean())
     if abs(mean - 0.5) > 0.1:
         return f"Loads are {'lower' if mean < 0.5 else 'higher'} than expected."
-    if spread > 0.27:
+    within = np.linspace(0, 1, 101)[:, None]
+    from_middle = float(np.abs(lower + (upper - lower) * within - 0.5).mean())
+    if from_middle > 0.25:  # of even places a quarter
         return "More pulls than expected lie far out: the model is too sure."
     return "More pulls than expected lie near the middle: the model is not sure enough."

@@ -12,9 +12,9 @@ from model.checks.leave_one_out import leave_each_out
 from model.posterior.posterior import Posterior
 from model.records.pull import Pull
 from model.records.question import Question
+from model.service import fits
 from model.service.checks import keep, kept_of, standing_questions
 from model.service.evidence import Evidence
-from model.service.fits import Fitter, fit_lock, sampler, wanted_fingerprint
 from model.store.store import Store
 
 MOST: Final = 5
@@ -24,7 +24,7 @@ MOST: Final = 5
 def refit(
     store: Store,
     *,
-    fitter: Fitter | None = None,
+    fitter: fits.Fitter | None = None,
     progress: Progress | None = None,
     most: int = MOST,
 ) -> int:
@@ -54,11 +54,11 @@ def refit(
     stored = store.newest_stored()
     if stored is None:
         return 0
-    with fit_lock(store.folder, wait_s=0.0):
+    with fits.fit_lock(store.folder, wait_s=0.0):
         evidence = Evidence(store, stored, store.facts())
         posterior, pulls = evidence.full.posterior, evidence.full.pulls
         asked = standing_questions(evidence)
-        if wanted_fingerprint(posterior.campaign, pulls) != stored.id:
+        if fits.wanted_fingerprint(posterior.campaign, pulls) != stored.id:
             raise InputError(
                 "the fit at hand was made by another version of the program",
                 hint="Run `kedgewise fit`, and check again.",
@@ -67,7 +67,7 @@ def refit(
         wanted = still_to_refit(leave_each_out(posterior), asked, done)[:most]
         for place, name in enumerate(wanted):
             report = partial(_report, progress, place, len(wanted), name)
-            found = _without(posterior, pulls, name, asked, fitter or sampler(), report)
+            found = _without(posterior, pulls, name, asked, fitter or fits.sampler(), report)
             kept = kept_of(store.folder, stored.id)
             keep(store.folder, kept.model_copy(update={"refits": (*kept.refits, *found)}))
         return len(wanted)
@@ -85,7 +85,7 @@ def _without(
     pulls: Sequence[Pull],
     name: str,
     asked: Sequence[Question],
-    fitter: Fitter,
+    fitter: fits.Fitter,
     report: Progress,
 ) -> list[Refit]:
     """What a fit without one pull says of every question."""
