@@ -51,12 +51,12 @@ class Checks(Record):
     def checks(self) -> tuple[Check, ...]:
         """Each in plain words, in the order in which a reader needs them."""
         return (
-            self.priors.check,
             self.shares.check,
             self.influences.check,
             self.uniformity.check,
             self.sensitivities.check,
             self.doubled.check,
+            self.priors.check,
         )
 
 

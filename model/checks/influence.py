@@ -123,6 +123,8 @@ class Influences(Record):
     ----------
     rows : tuple of Influence
         By question, those that move it most first; every pull that asks for a refit too.
+    claims : dict of str to str
+        By question, what the chance is of.
     asks_for_refit : tuple of str
         Pulls of which the draws cannot tell and that were not fitted without.
     refitted : tuple of str
@@ -131,6 +133,7 @@ class Influences(Record):
 
     check: Check
     rows: tuple[Influence, ...]
+    claims: dict[str, str]
     asks_for_refit: tuple[str, ...]
     refitted: tuple[str, ...]
 
@@ -166,6 +169,7 @@ def find_influences(
     return Influences(
         check=_check(campaign, asked, rows, asks),
         rows=tuple(rows),
+        claims={one.question.name: claim_words(campaign, one.question) for one in asked},
         asks_for_refit=asks,
         refitted=tuple(dict.fromkeys(one.pull for one in refits)),
     )

@@ -168,6 +168,12 @@ def kept_of(folder: Path, posterior_id: str) -> Kept:
         return nothing  # it can be worked out again
 
 
+def refit_count(store: Store) -> int:
+    """How many figures there are of fits without single pulls; changes when one more is made."""
+    stored = store.newest_stored()
+    return 0 if stored is None else len(kept_of(store.folder, stored.id).refits)
+
+
 def keep(folder: Path, kept: Kept) -> None:
     """Keep it in the place of what was kept of any posterior before.
 

@@ -11,7 +11,7 @@ from model.checks.pull_names import pull_name
 from model.questions.ask import answer
 from model.questions.sensitivity import doubled_prior_weights
 
-NAMES = ("priors", "shares", "influence", "uniformity", "sensitivity", "doubled_prior")
+NAMES = ("shares", "influence", "uniformity", "sensitivity", "doubled_prior", "priors")
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from model.service.checks import KEPT_FILE
 from model.store.store import Store
 
 NAMES = [
-    "fit", "priors", "shares", "influence", "uniformity", "sensitivity", "doubled_prior",
+    "fit", "shares", "influence", "uniformity", "sensitivity", "doubled_prior", "priors",
 ]  # fmt: skip
 
 
@@ -80,12 +80,12 @@ def test_where_no_fit_passed_it_ends_with_3(kedgewise, campaign_file, log_file, 
 
 def test_fits_without_single_pulls_are_made_on_wish_only(fitted, fitter, tmp_path):
     before = len(fitter.calls)
-    asks = fitted("check", "--json").json["checks"][3]["figures"]["asks_for_refit"]
+    asks = fitted("check", "--json").json["checks"][2]["figures"]["asks_for_refit"]
     assert len(fitter.calls) == before
     found = fitted("check", "--refit", "--json")
     assert found.code == 0
     made = len(fitter.calls) - before
     assert made == min(len(asks), 5)
     assert f"{made} fit" in found.err
-    assert len(found.json["checks"][3]["figures"]["refitted"]) == made
+    assert len(found.json["checks"][2]["figures"]["refitted"]) == made
     assert (tmp_path / "store" / KEPT_FILE).exists()
