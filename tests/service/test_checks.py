@@ -8,21 +8,20 @@ from model.base.errors import FitFailed, InputError, StoreBusy
 from model.base.names import DRAW, PULL
 from model.checks.check import Status
 from model.posterior.posterior import LOG_LIKELIHOOD
+from model.questions import ask
 from model.records.answer import NotYet
 from model.service import checks, fits
 from model.service.checks import KEPT_FILE, check, kept_of
 from model.service.refits import refit
 
+REAL_ANSWER = ask.answer
+"""Taken before anything stands in for it."""
+
 
 @pytest.fixture(autouse=True)
 def real_answers(monkeypatch):
     """In the place of stand-ins: checks work on the effect of every draw."""
-    from model.questions import ask
-
-    monkeypatch.setattr(ask, "answer", REAL)
-
-
-from model.questions.ask import answer as REAL  # noqa: E402, N812 - before anything stands in
+    monkeypatch.setattr(ask, "answer", REAL_ANSWER)
 
 
 @pytest.fixture
