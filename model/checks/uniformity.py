@@ -6,7 +6,7 @@ range of loads, so a share is drawn evenly within it, as for any discrete outcom
 was held or stopped, from the load it had reached to the end.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import log, pi, tan
 from typing import Any, Final
 
@@ -33,6 +33,8 @@ TITLE: Final = "do loads fall where the other pulls expect them"
 SEED: Final = 20_261_129
 REPEATS: Final = 100
 """Times that shares are drawn within their ranges, so that the verdict hangs on no single draw."""
+RANGE: Final = ("lower_kn", "upper_kn", "lower_log_hold", "upper_log_hold", "spoilt_share")
+"""What the arrays hold of a bite's range."""
 LEAST_PULLS: Final = 10
 """With fewer no pattern can be told from chance."""
 
@@ -100,33 +102,46 @@ def pull_shares(
 ) -> tuple[NDArray[np.int64], Array, Array]:
     """Pulls that set, and the ends of the range of each one's share, each ``(set pull,)``."""
     places, rows = first_rows(arrays)
-    data = {name: arrays[name].to_numpy()[rows] for name in ("lower_kn", "upper_kn", "seen",
-            "lower_log_hold", "upper_log_hold", "spoilt_share")}  # fmt: skip
-    n_pull = bites.p_sets.shape[1]
+    data = {name: arrays[name].to_numpy()[rows] for name in RANGE}
+    spoilt = np.array(
+        [
+            _spoilt_below(pulls[left_out.pulls[place]], endings, place, data, row)
+            for row, place in enumerate(places)
+        ]
+    )
     seen = endings.seen
     by_seen = np.where(seen != LEFT_OUT, bites.seen[:, seen].transpose(0, 2, 1), 1.0)
     known = left_out.shares * (bites.p_mode * by_seen)  # (mode, draw, pull), of what was seen
-    total = known.sum(axis=(0, 1))
-    spoilt_below = np.array(
-        [_spoilt_below(pulls[left_out.pulls[place]], endings, place, data, row)
-         for row, place in enumerate(places)]
-    )  # fmt: skip
-    found = []
-    for end, spoilt in (
-        ("lower", spoilt_below),
-        ("upper", spoilt_below + data["spoilt_share"]),
-    ):
-        log_kn, hold, flat = np.zeros(n_pull), np.zeros(n_pull), np.zeros(n_pull)
-        with np.errstate(divide="ignore"):
-            log_kn[places] = np.log(data[f"{end}_kn"])
-        hold[places] = data[f"{end}_log_hold"]
-        flat[places] = spoilt
-        w = bites.spoilt[:, None]
-        below = (1 - w) * bites.below(log_kn, hold) + w * flat
-        found.append(((known * below).sum(axis=(0, 1)) / total)[places])
-    held = data["upper_kn"] == np.inf
-    upper = np.where(held, 1.0, found[1])
-    return places, np.clip(found[0], 0, 1), np.clip(upper, 0, 1)
+    known /= known.sum(axis=(0, 1))
+    with np.errstate(divide="ignore"):
+        lower, upper = np.log(data["lower_kn"]), np.log(data["upper_kn"])
+    low = _below(bites, known, places, (lower, data["lower_log_hold"], spoilt))
+    flat = spoilt + data["spoilt_share"]
+    high = _below(bites, known, places, (upper, data["upper_log_hold"], flat))
+    high = np.where(np.isposinf(upper), 1.0, high)
+    return places, np.clip(low, 0, 1), np.clip(high, 0, 1)
+
+
+def _below(
+    bites: FirstBites, known: Array, places: NDArray[np.int64], end: tuple[Array, Array, Array]
+) -> Array:
+    """Chance of less than one end of each range, ``(set pull,)``.
+
+    Parameters
+    ----------
+    known : (mode, draw, pull) array
+        Weights that sum to 1 for each pull.
+    end : tuple of array
+        Log load, log of the dwells held there, and share of spoilt bites below, by set pull.
+    """
+    n_pull = bites.p_sets.shape[1]
+    log_kn, log_hold, flat = (np.zeros(n_pull) for _ in end)
+    for whole, told in zip((log_kn, log_hold, flat), end, strict=True):
+        whole[places] = told
+    spoilt = bites.spoilt[:, None]
+    below = (1 - spoilt) * bites.below(log_kn, log_hold) + spoilt * flat
+    found: Array = (known * below).sum(axis=(0, 1))[places]
+    return found
 
 
 def _spoilt_below(
@@ -161,27 +176,24 @@ def uniform_p(lower: Array, upper: Array) -> float:
     return float(0.5 - np.arctan(mean) / pi)
 
 
-def _check(rows: list[PullShare], lower: Array, upper: Array) -> Check:
+def _check(rows: Sequence[PullShare], lower: Array, upper: Array) -> Check:
     even = uniform_p(lower, upper)
     strangest = 1 - (1 - rows[0].chance) ** len(rows) if rows else 1.0
-    p = min(1.0, 2 * min(even, strangest))
-    status = status_at(p)
-    if len(rows) < LEAST_PULLS:
+    status = status_at(min(1.0, 2 * min(even, strangest)))
+    head = f"{len(rows)} pulls, each against what the others expect:"
+    if status is Status.PASSED and len(rows) < LEAST_PULLS:
         reason = f"Only {len(rows)} pulls set: too few to tell a pattern from chance."
-        return Check(name=NAME, title=TITLE, status=status, reason=reason)
-    reason = (
-        f"{len(rows)} pulls, each against what the others expect: their places look even "
-        f"({chance_words(even)} as uneven by chance alone)."
-        if 2 * even >= p and status is Status.PASSED
-        else f"{len(rows)} pulls, each against what the others expect: chance alone makes their "
-        f"places as uneven {chance_words(even)}. {_shape_words(lower, upper)}"
-    )
-    if status is not Status.PASSED and strangest < even:
-        first = rows[0]
-        way = "low" if first.upper < 0.5 else "high"
-        reason += (
-            f" The strangest is {first.pull_words}: one in {max(round(1 / first.chance), 2)} ends "
-            f"as {way} by what the others say."
+    elif status is Status.PASSED:
+        reason = (
+            f"{head} their places look even (chance alone makes them as uneven "
+            f"{chance_words(even)})."
+        )
+    elif strangest < even:
+        reason = f"{head} {_strangest_words(rows[0])}"
+    else:
+        reason = (
+            f"{head} chance alone makes their places as uneven {chance_words(even)}. "
+            f"{_shape_words(lower, upper)}"
         )
     return Check(
         name=NAME,
@@ -190,6 +202,12 @@ def _check(rows: list[PullShare], lower: Array, upper: Array) -> Check:
         reason=reason,
         remedy="" if status is Status.PASSED else REMEDY,
     )
+
+
+def _strangest_words(row: PullShare) -> str:
+    way = "low" if row.upper < 0.5 else "high"
+    rare = "less than one in 1000" if row.chance < 0.001 else f"one in {round(1 / row.chance)}"
+    return f"the strangest is {row.pull_words}: {rare} ends as far out on the {way} side."
 
 
 REMEDY: Final = (

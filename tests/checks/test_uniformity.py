@@ -95,7 +95,7 @@ def test_the_strangest_pull_is_named(make_world, make_pulls, knowing):
     found = check_uniformity(*looked_at(knowing(world, spoilt), spoilt))
     assert found.rows[0].pull == odd.id
     assert found.check.status is Status.FAILED
-    assert f"The strangest is pull {odd.id}" in found.check.reason
+    assert f"the strangest is pull {odd.id}" in found.check.reason
 
 
 def test_the_level_is_what_is_stated():
