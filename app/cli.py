@@ -13,7 +13,7 @@ from typing import Final
 import typer
 from typer.exceptions import TyperException
 
-from app.commands import answers, copies, facts, places, planning
+from app.commands import answers, checks, copies, facts, places, planning
 from app.commands.options import JSON_OPTION
 from app.terminal import fail, let_every_sign_through
 from model.base.errors import InputError, KedgewiseError
@@ -35,6 +35,7 @@ COMMANDS: Final = (
     ("next", planning.next_pull, 'next "leader in general" --without "anchor=S6"'),
     ("day", planning.day, "day --hours 5 -o day.html"),
     ("rehearse", planning.rehearse, 'rehearse "leader in general" --pulls 24'),
+    ("check", checks.check, "check --refit --store trials"),
     ("stores", places.stores, "stores"),
     ("export", facts.export, "export trials.zip --store trials"),
     ("backup", copies.backup, "backup trials-2026-05-03.zip --store trials"),

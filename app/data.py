@@ -9,7 +9,7 @@ import datetime as dt
 import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import streamlit as st
 
@@ -39,6 +39,9 @@ from model.service.worker_state import WorkerState, worker_state
 from model.store.revisions import Revision
 from model.store.store import Store, holds_store
 
+if TYPE_CHECKING:
+    from model.service.checks import Checked  # brings the statistics library
+
 RUN_A_FIT: Final = "Run `kedgewise fit`."
 AT_IT: Final = "The fitting worker is at it; this page renews itself."
 """What to do where nothing was fitted yet, by hand and where a worker runs."""
@@ -49,6 +52,8 @@ ANSWERS_KEPT: Final = 200
 """Answers in memory, about 100 kB each."""
 MODES_KEPT: Final = 8
 """How it sets, in memory: with and without what was never pulled, at a few states."""
+CHECKS_KEPT: Final = 2
+"""What the checks found, in memory, some 100 kB each."""
 NEXT_KEPT: Final = 4
 """Rankings in memory, with the draws behind each some ten MB."""
 REHEARSED: Final = 40
@@ -82,6 +87,14 @@ def _answer(folder: str, state: str, question: str) -> Answer | NotYet:
 def _modes(folder: str, state: str, *, has_untried: bool) -> Modes | NotYet:
     del state  # part of the key: new facts, other chances
     return service_modes.modes(_RememberingStore(Path(folder)), has_untried=has_untried)
+
+
+@st.cache_data(max_entries=CHECKS_KEPT, show_spinner=False)
+def _checks(folder: str, state: str, refits: int) -> "Checked | NotYet":
+    from model.service.checks import check
+
+    del state, refits  # part of the key: new facts, or a fit without a pull, other findings
+    return check(_RememberingStore(Path(folder)))
 
 
 # As a resource: what is kept holds draws, which a copy for each look would double.
@@ -184,6 +197,17 @@ def modes(*, has_untried: bool = False) -> Modes | NotYet:
     """How set-ups set and each bite did, or why not yet; see :func:`service_modes.modes`."""
     store = _store()
     return _as_it_is(_modes(str(store.folder), _state(store), has_untried=has_untried))
+
+
+def checks() -> "Checked | NotYet":
+    """Whether the newest fit can be trusted; see :func:`model.service.checks.check`.
+
+    Worked out once after each fit, in some seconds, and kept beside the store.
+    """
+    from model.service.checks import refit_count
+
+    store = _store()
+    return _as_it_is(_checks(str(store.folder), _state(store), refit_count(store)))
 
 
 def next_pulls(wish: Wish, hours: float) -> NextPulls | NotYet:

@@ -38,6 +38,7 @@ VIEWS: Final = (
     View(name="how_it_sets", title="How it sets"),
     View(name="next_pull", title="Next pull"),
     View(name="pulls", title="Pulls"),
+    View(name="trust", title="Trust"),
 )
 """The first one is what opens."""
 

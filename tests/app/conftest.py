@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,11 @@ from streamlit.testing.v1 import AppTest
 
 from app import data
 from app.shown import Look, Moved, Overview
+from model.checks.all_checks import run_checks
+from model.checks.fit import fit_check
 from model.posterior.posterior import Posterior
 from model.questions.answer import Alone, Answer, Estimate, MeasureRow, Multiples, Side, Split
+from model.questions.ask import answer
 from model.questions.bite_modes import bite_modes
 from model.questions.setting_modes import set_up_modes, untried
 from model.records.answer import (
@@ -32,6 +36,7 @@ from model.records.campaign import Campaign
 from model.records.pull import Pull
 from model.records.question import Measure, Question, SetUp
 from model.service import day_plans, fits
+from model.service.checks import Checked
 from model.service.day_plans import Day
 from model.service.modes import Modes
 from model.service.next_pulls import NextPulls, next_pulls
@@ -193,6 +198,9 @@ class MadeUpData:
         self.seen = "as it is"
         self.at_work: WorkerState | None = None
         self.all_modes: dict[bool, Modes] | NotYet | Exception = {}
+        self.all_checks: Callable[[], Checked] | NotYet | Exception = NotYet(
+            question="", reason="no checks", hint=""
+        )
         self.planning: Callable[[], Store] | NotYet = NotYet(
             question="", reason="no store", hint=""
         )
@@ -234,6 +242,11 @@ class MadeUpData:
         if isinstance(self.all_modes, NotYet):
             return self.all_modes
         return self.all_modes[has_untried]
+
+    def checks(self) -> Checked | NotYet:
+        if isinstance(self.all_checks, Exception):
+            raise self.all_checks
+        return self.all_checks if isinstance(self.all_checks, NotYet) else self.all_checks()
 
     def next_pulls(self, wish: Wish, hours: float) -> NextPulls | NotYet:
         self.wishes.append(wish)
@@ -315,6 +328,29 @@ def planned_store(
 
 
 @pytest.fixture
+def made_up_checks(
+    small_campaign: Campaign,
+    small_pulls: tuple[Pull, ...],
+    made_up_posterior: Callable[..., Posterior],
+) -> Callable[[], Checked]:
+    """What the checks find of made-up draws, worked out once it is asked for."""
+
+    @cache
+    def checked() -> Checked:
+        posterior = made_up_posterior(small_campaign, small_pulls, n_draws=400)
+        found = [answer(one, posterior, small_pulls, table=()) for one in small_campaign.questions]
+        return Checked(
+            campaign=small_campaign,
+            posterior=POSTERIOR,
+            fit_check=posterior.fit_check,
+            fit=fit_check(posterior.fit_check),
+            found=run_checks(posterior, small_pulls, found),
+        )
+
+    return checked
+
+
+@pytest.fixture
 def made_up_data(
     small_campaign: Campaign,
     small_pulls: tuple[Pull, ...],
@@ -322,6 +358,7 @@ def made_up_data(
     some_looks: tuple[Look, ...],
     made_up_modes: dict[bool, Modes],
     planned_store: Callable[[], Store],
+    made_up_checks: Callable[[], Checked],
     monkeypatch: pytest.MonkeyPatch,
 ) -> MadeUpData:
     """Pages read this in place of a store."""
@@ -329,6 +366,7 @@ def made_up_data(
     found.all_looks = some_looks
     found.all_modes = made_up_modes
     found.planning = planned_store
+    found.all_checks = made_up_checks
     for name in (
         "overview",
         "news",
@@ -337,6 +375,7 @@ def made_up_data(
         "ask",
         "moved",
         "modes",
+        "checks",
         "next_pulls",
         "plan_day",
         "rehearse",

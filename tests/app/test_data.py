@@ -7,6 +7,7 @@ import streamlit as st
 
 from app import data
 from app.shown import Look
+from model.checks.influence import Refit
 from model.questions.answer import Answer
 from model.records.answer import Finding, NotYet
 from model.service import answers, corrections
@@ -192,3 +193,27 @@ def test_a_pull_is_stored_by_hand(fitted):
     name, moves = data.add_row(row | {"pull": "77"})
     assert name == "day 1/77"
     assert moves
+
+
+def test_checks_are_worked_out_once_and_anew_after_a_fit_without_a_pull(fitted, monkeypatch):
+    from model.service import checks
+
+    asked = []
+    real = checks.run_checks
+    monkeypatch.setattr(checks, "run_checks", lambda *given: asked.append(1) or real(*given))
+    found = data.checks()
+    assert not isinstance(found, NotYet)
+    assert data.checks().found == found.found
+    assert len(asked) == 1
+    first = found.campaign.questions[0]
+    refit = Refit(
+        pull="day 1/1", question=first, higher=0.4, above=0.2, inside=0.4, below=0.4, mean=-0.1
+    )
+    kept = checks.kept_of(fitted.folder, found.posterior.id)
+    checks.keep(fitted.folder, kept.model_copy(update={"refits": (refit,)}))
+    assert data.checks().found.influences.refitted == ("day 1/1",)
+    assert len(asked) == 2
+
+
+def test_before_a_fit_there_is_nothing_to_check(store):
+    assert isinstance(data.checks(), NotYet)

@@ -94,7 +94,13 @@ def harm_on(tab, path, heading):
     return tab.page.evaluate(FOUND) + tab.outside()
 
 
-PAGES = {"": "Questions", "ask": "Ask", "how_it_sets": "How it sets", "pulls": "Pulls"}
+PAGES = {
+    "": "Questions",
+    "ask": "Ask",
+    "how_it_sets": "How it sets",
+    "pulls": "Pulls",
+    "trust": "Trust",
+}
 
 
 def test_words_that_would_do_harm_stay_text_on_every_page(harmful_store, servers, visit, pictures):
