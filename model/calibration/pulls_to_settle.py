@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.calibration.files import write_atomically
 from model.calibration.rehearsal_scenarios import (
@@ -35,6 +36,9 @@ from model.planning.start import Start
 
 log = logging.getLogger("model.calibration.pulls_to_settle")  # also when run as a command
 
+Array = NDArray[np.float64]
+
+RESAMPLES: Final = 2000
 MOST_RATIO: Final = {ROTATED: 0.75, ALTERNATED: 1.05}
 """Median pulls of the chosen against those of the other, at most."""
 
@@ -135,20 +139,39 @@ def _against(scenario: Scenario, name: str, folder: Path) -> str:
     other = scenario.policies[-1]
     if name != CHOSEN or not _file(folder, scenario, other).exists():
         return ""
-    both = [json.loads(_file(folder, scenario, one).read_text("utf-8")) for one in (CHOSEN, other)]
-    share = min(0.5, *(float(np.mean(np.array(one["finding"]) >= 0)) for one in both))
+    mine, theirs = (
+        _pulls(json.loads(_file(folder, scenario, one).read_text("utf-8"))) for one in (name, other)
+    )
+    share = min(0.5, *(float(np.mean(np.isfinite(pulls))) for pulls in (mine, theirs)))
     if share == 0:
         return "–"
-    mine, theirs = (_after(one, share) for one in both)
-    at = "" if share >= 0.5 else f" (at {share:.0%} settled)"
-    verdict = "" if mine / theirs <= MOST_RATIO[other] else ", not met"
-    return f"{mine / theirs:.2f}, at most {MOST_RATIO[other]}{verdict}{at}"
+    ratio = _ratio(mine, theirs, share)
+    low, high = _limits(mine, theirs, share)
+    at = "" if share >= 0.5 else f" at {share:.0%} settled"
+    verdict = "" if ratio <= MOST_RATIO[other] else ", not met"
+    return f"{ratio:.2f} ({low:.2f} to {high:.2f}){at}; at most {MOST_RATIO[other]}{verdict}"
 
 
-def _after(found: dict[str, object], share: float) -> float:
+def _pulls(found: dict[str, object]) -> Array:
+    """Pulls to settle of every campaign; infinite where it was not."""
     settled = np.array(found["settled_at"], dtype=float)
-    pulls = np.where(np.array(found["finding"]) >= 0, settled, np.inf)
-    return float(np.quantile(pulls, share, method="inverted_cdf"))
+    return np.where(np.array(found["finding"]) >= 0, settled, np.inf)
+
+
+def _ratio(mine: Array, theirs: Array, share: float) -> float:
+    ends = [np.quantile(pulls, share, method="inverted_cdf") for pulls in (mine, theirs)]
+    return float(ends[0] / ends[1]) if np.isfinite(ends).all() else float("nan")
+
+
+def _limits(mine: Array, theirs: Array, share: float) -> tuple[float, float]:
+    """Limits of the ratio at 95 %, by campaigns drawn again (percentile bootstrap)."""
+    rng = np.random.default_rng(SEED)
+    again = [
+        _ratio(rng.choice(mine, mine.size), rng.choice(theirs, theirs.size), share)
+        for _ in range(RESAMPLES)
+    ]
+    low, high = np.nanquantile(again, (0.025, 0.975))
+    return float(low), float(high)
 
 
 if __name__ == "__main__":
