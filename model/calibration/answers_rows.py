@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from model.base.constants import SETTLED_MIN_PULLS
 from model.calibration.answers_campaign import answers_campaign
 from model.calibration.answers_judging import rivals_question
 from model.calibration.answers_result import AnswersResult, JudgedAnswer, Region, Said
@@ -159,7 +160,7 @@ class FindingRow:
     Parameters
     ----------
     answers : int
-        That could have been findings.
+        That could have been findings: with pulls enough a side.
     wrong : Share or None
         Of the findings, those whose truth lies in another region; None without findings.
     other_sign : Share or None
@@ -173,11 +174,23 @@ class FindingRow:
 
 
 def finding_rows(results: Sequence[AnswersResult], campaign: Campaign) -> tuple[FindingRow, ...]:
-    """Findings of the rule, and regions with 0.95 at one look, of all answers that can be one."""
+    """Findings of the rule, and regions with 0.95 at one look, whatever the pulls a side.
+
+    The rule's second look is at the same draws: as if the pull before had said the same.
+    """
+    every = [question for question in campaign.questions if question.measure is not Measure.NEXT]
+    enough = [question for question in every if _has_pulls_enough(question, campaign)]
+    measures = ", ".join(dict.fromkeys(question.measure.value for question in enough))
+    name = f"settled by the rule, had the look before said the same ({measures})"
     return (
-        _finding_row("settled by the rule", results, campaign, lambda answer: answer.settled),
-        _finding_row("0.95 in a region at one look", results, campaign, claimed),
+        _finding_row(name, results, enough, lambda answer: answer.settled),
+        _finding_row("0.95 in a region at one look", results, every, claimed),
     )
+
+
+def _has_pulls_enough(question: Question, campaign: Campaign) -> bool:
+    """Whether the rule can settle it: a set-up of one anchor is pulled once on each outing."""
+    return question.a.anchor is None or len(campaign.outings) >= SETTLED_MIN_PULLS
 
 
 def claimed(said: Said) -> Region | None:
@@ -188,13 +201,14 @@ def claimed(said: Said) -> Region | None:
 def _finding_row(
     name: str,
     results: Sequence[AnswersResult],
-    campaign: Campaign,
+    questions: Sequence[Question],
     found: Callable[[JudgedAnswer], Region | None],
 ) -> FindingRow:
     wrong, sign, count = [], [], 0
     for result in results:
-        for question, answer in _answered(result, campaign):
-            if question.measure is Measure.NEXT:
+        for question in questions:
+            answer = result.answers.get(question.name)
+            if answer is None:
                 continue
             count += 1
             region = found(answer)

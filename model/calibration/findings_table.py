@@ -11,6 +11,7 @@ from scipy.stats import beta
 
 from model.planning.information import ABOVE, BELOW, INSIDE
 from model.planning.settled_rule import NONE
+from model.planning.sweep import LANDMARKS
 
 LEVEL: Final = 0.95
 MOST_WRONG, MOST_OTHER_SIGN = 0.05, 0.01
@@ -67,6 +68,11 @@ class TruthRow:
         return self.inside + self.other_sign
 
     @property
+    def wrong_at_most(self) -> int:
+        """Settled as what it is not, and those whose end is not known: they may be as well."""
+        return (self.wrong or 0) + self.not_known
+
+    @property
     def other_sign(self) -> int:
         """Settled on the side of no difference on which the truth is not; none at no difference."""
         if self.share_of_band == 0.0:
@@ -99,20 +105,23 @@ def table_text(folder: Path, names: Sequence[str]) -> str:
 
 def verdict(rows: Sequence[TruthRow]) -> str:
     """Which truths are settled wrongly more often than may be."""
-    if not rows:
-        return "No results yet: no verdict."
+    there = {(row.scenario, row.share_of_band) for row in rows}
+    names = {row.scenario for row in rows}
+    if not rows or there != {(name, share) for name in names for share in LANDMARKS}:
+        return "No verdict: there are truths without a result."
     outside = []
     for row in rows:
         at = f"{row.scenario} at {row.share_of_band:+g}"
-        if abs(row.share_of_band) <= 0.5 and (row.wrong or 0) / row.campaigns > MOST_WRONG:
-            outside.append(f"{at} (settled wrongly)")
-        if row.other_sign / row.campaigns > MOST_OTHER_SIGN:
+        if abs(row.share_of_band) <= 0.5 and row.wrong_at_most / row.campaigns > MOST_WRONG:
+            outside.append(f"{at} (settled wrongly, or not known)")
+        if row.other_sign / max(row.campaigns - row.not_known, 1) > MOST_OTHER_SIGN:
             outside.append(f"{at} (on the other side)")
     if outside:
         return f"Verdict: OUTSIDE: {'; '.join(outside)}."
     return (
         f"Verdict: at no difference and at half the band at most {MOST_WRONG:.0%} of campaigns are "
-        f"ever settled wrongly, and nowhere more than {MOST_OTHER_SIGN:.0%} on the other side."
+        "ever settled wrongly, those whose end is not known counted among them, and nowhere more "
+        f"than {MOST_OTHER_SIGN:.0%} of those known are settled on the other side."
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.stats import beta
 
 from model.calibration.limits import Share, clustered_share
 from model.planning.settled_rule import NONE
@@ -49,19 +49,26 @@ class Paired:
             chance=np.array([np.nan if at == NONE else three[at] for three, at in shares]),
         )
 
-    def bias(self, rehearsed: NDArray[np.bool_], fitted: NDArray[np.bool_]) -> tuple[float, ...]:
-        """Share by the rehearsal less share by the fit, and its limits (paired, normal)."""
-        change = rehearsed.astype(float) - fitted.astype(float)
-        reach = norm.ppf(0.5 + LEVEL / 2) * change.std() / np.sqrt(max(change.size, 1))
-        return change.mean(), change.mean() - reach, change.mean() + reach
+
+def excess(rehearsed: NDArray[np.bool_], fitted: NDArray[np.bool_]) -> tuple[float, float, float]:
+    """Share by the rehearsal less share by the fit, and its limits.
+
+    Exact (Clopper-Pearson) among the campaigns in which the two differ, as in McNemar's test.
+    """
+    more, less = int(np.sum(rehearsed & ~fitted)), int(np.sum(fitted & ~rehearsed))
+    differ, tail = more + less, (1 - LEVEL) / 2
+    low = 0.0 if more == 0 else float(beta.ppf(tail, more, less + 1))
+    high = 1.0 if less == 0 else float(beta.ppf(1 - tail, more + 1, less))
+    ends = [(2 * share - 1) * max(differ, 1) / rehearsed.size for share in (low, high)]
+    return (more - less) / rehearsed.size, ends[0], ends[1]
 
 
 def table_text(folder: Path, names: Sequence[str]) -> str:
     """One row a scenario."""
     head = (
         "| scenario | rehearsals | fits broke off | settled by the rehearsal | by the fit at "
-        "that pull (or at the end) | bias in the share settled, points | wrong of settled, "
-        "rehearsed | wrong of settled, fitted | bias in the share wrong, points | fit's mean "
+        "that pull (or at the end) | more settled by the rehearsal, points | wrong of settled, "
+        "rehearsed | wrong of settled, fitted | more wrong by the rehearsal, points | fit's mean "
         "chance of what was found | settled the other way |\n"
         "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
     )
@@ -83,8 +90,8 @@ def _row(folder: Path, name: str) -> str:
     chance = f"{np.nanmean(both.chance):.3f}" if settled[0].any() else "–"
     return (
         f"| {name} | {len(every)} | {len(every) - len(fitted)} | {_count(settled[0])} | "
-        f"{_count(settled[1])} | {_points(both.bias(*settled))} | {_of(wrong[0], settled[0])} | "
-        f"{_of(wrong[1], settled[1])} | {_points(both.bias(*wrong))} | {chance} | {otherwise} |\n"
+        f"{_count(settled[1])} | {_points(excess(*settled))} | {_of(wrong[0], settled[0])} | "
+        f"{_of(wrong[1], settled[1])} | {_points(excess(*wrong))} | {chance} | {otherwise} |\n"
     )
 
 
@@ -92,8 +99,8 @@ def _count(those: NDArray[np.bool_]) -> str:
     return f"{int(those.sum())} ({100 * those.mean():.1f} %)"
 
 
-def _points(bias: tuple[float, ...]) -> str:
-    mean, low, high = (100 * share for share in bias)
+def _points(found: tuple[float, float, float]) -> str:
+    mean, low, high = (100 * share for share in found)
     return f"{mean:+.1f} ({low:+.1f} to {high:+.1f})"
 
 

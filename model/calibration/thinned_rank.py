@@ -13,8 +13,8 @@ _statistics: Any = array_stats  # ships no types
 DRAWS: Final = 99
 """Of each quantity, so that a rank is one of 100 numbers, equally likely each if calibrated.
 
-A fit that passes has 400 effective draws of what is reported: one in 28 of its 2,800 draws is
-nearly independent of the next one.
+A fit that passes has 400 effective draws of what is reported; single attempts may have fewer, and
+the table counts those that have not even 99.
 """
 RANKS: Final = DRAWS + 1
 

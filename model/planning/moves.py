@@ -1,4 +1,4 @@
-"""Draws moved to where the pulls so far have put what is believed, exactly.
+"""Draws moved to where the pulls so far have put what is believed.
 
 Once weights rest on few draws, these are drawn again by their weights and each is moved by a
 Markov chain that leaves "the density before, times the chance of all that was seen" as it is.
@@ -6,6 +6,7 @@ Pulls tell of few directions: those in which the log chance is steepest, on aver
 believed (likelihood-informed directions: Cui and others 2014; Zahm and others 2022). There a
 proposal keeps the draws' own mean and covariance, elsewhere the density before: Crank-Nicolson
 steps (Cotter, Roberts, Stuart, White 2013), taken by the ratio of chances against that proposal.
+The chain is exact but for one thing: its proposal and its step are fitted to the draws it moves.
 """
 
 from collections.abc import Callable
@@ -183,6 +184,8 @@ class _State:
 
 
 def _correlation(before: Array, after: Array) -> float:
-    if not (np.ptp(before) and np.ptp(after)):
-        return 0.0
+    if not np.ptp(before):
+        return 0.0  # nothing that could move: one draw, or an effect that is the same in all
+    if not np.ptp(after):
+        return 1.0
     return float(np.corrcoef(before, after)[0, 1])

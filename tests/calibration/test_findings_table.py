@@ -1,4 +1,4 @@
-"""The table of findings at fixed truths, on made-up results; each part of its verdict fails once."""
+"""The table of findings at fixed truths, on made-up results; each part of it fails once."""
 
 import json
 
@@ -8,6 +8,7 @@ import pytest
 from model.calibration.findings_table import TruthRow, table_text, truth_rows, verdict
 from model.planning.information import ABOVE, BELOW, INSIDE
 from model.planning.settled_rule import NONE
+from model.planning.sweep import LANDMARKS
 
 
 def result(share_of_band, **counts):
@@ -22,6 +23,13 @@ def result(share_of_band, **counts):
         "settled_at": [*[12] * finding.size, *[0] * left],
         "not_known": 3,
     }
+
+
+def whole(*results):
+    """Those, and truths at every other landmark that are settled as they should be."""
+    there = {one["share_of_band"] for one in results}
+    others = [result(share, inside=1) for share in LANDMARKS if share not in there]
+    return rows(*results, *others)
 
 
 def rows(*results):
@@ -50,25 +58,32 @@ GOOD = (
 
 
 def test_truths_that_are_settled_as_they_should_be_pass():
-    assert "OUTSIDE" not in verdict(rows(*GOOD))
+    assert "OUTSIDE" not in verdict(whole(*GOOD))
 
 
 @pytest.mark.parametrize(
     ("planted", "said"),
     [
-        (result(0.0, inside=60, higher=7, lower=4), "at +0 (settled wrongly)"),
-        (result(-0.5, lower=11), "at -0.5 (settled wrongly)"),
+        (result(0.0, inside=60, higher=7, lower=1), "at +0 (settled wrongly, or not known)"),
+        (result(-0.5, higher=1, lower=7), "at -0.5 (settled wrongly, or not known)"),
         (result(0.5, lower=3), "at +0.5 (on the other side)"),
         (result(-1.0, higher=3), "at -1 (on the other side)"),
     ],
 )
 def test_each_fault_is_found(planted, said):
-    found = verdict(rows(*GOOD, planted))
+    kept = [one for one in GOOD if one["share_of_band"] != planted["share_of_band"]]
+    found = verdict(whole(*kept, planted))
     assert found == f"Verdict: OUTSIDE: made-up {said}."
 
 
-def test_no_results_give_no_verdict():
-    assert verdict(()) == "No results yet: no verdict."
+def test_no_verdict_is_given_while_truths_are_missing():
+    for there in ((), whole(*GOOD)[:-1]):
+        assert verdict(there) == "No verdict: there are truths without a result."
+
+
+def test_what_is_not_known_may_be_wrong():
+    unknown = result(0.0, inside=60, higher=6) | {"not_known": 5}
+    assert "at +0 (settled wrongly, or not known)" in verdict(whole(*GOOD[1:], unknown))
 
 
 def test_the_table_is_made_of_the_kept_files_alone(tmp_path):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from model.calibration.refits import as_pulls, short_hold
-from model.calibration.refits_table import Paired, table_text
+from model.calibration.refits_table import Paired, excess, table_text
 from model.calibration.rehearsal_scenarios import ALTERNATED, REFITTED, policy_of, start_of
 from model.calibration.simulated import demo_campaign
 from model.planning.rehearsal import Settings, rehearse
@@ -62,7 +62,7 @@ def kept(folder, rehearsed, fitted, region):
 def test_bias_is_what_the_rehearsal_says_more_than_the_fit(tmp_path):
     kept(tmp_path, [2] * 6 + [-1] * 4, [2] * 3 + [-1] * 7, [2] * 10)
     text = table_text(tmp_path, ["made-up"])
-    assert "| made-up | 11 | 1 | 6 (60.0 %) | 3 (30.0 %) | +30.0 (+1.6 to +58.4) |" in text
+    assert "| made-up | 11 | 1 | 6 (60.0 %) | 3 (30.0 %) | +30.0 (-12.5 to +30.0) |" in text
     assert "| 0.970 | 0 |" in text
 
 
@@ -74,4 +74,5 @@ def test_findings_that_are_wrong_count_on_both_sides():
         chance=np.array([0.97, 0.0, 0.96, np.nan]),
     )
     wrong = [(one != -1) & (one != both.region) for one in (both.rehearsed, both.fitted)]
-    assert both.bias(*wrong)[0] == 0.25
+    assert excess(*wrong)[0] == 0.25
+    assert excess(wrong[1], wrong[1])[0] == 0.0
