@@ -17,7 +17,7 @@ from app.day_words import (
     stagger_words,
     steps_words,
 )
-from app.planning_words import asked_words, basis_words, camera_words, ends_words, ladder_words
+from app.planning_words import basis_words, camera_words, ends_words, ladder_words, planned_words
 from app.style import palette
 from app.style.text import on_one_line
 from model.service.day_plans import Day
@@ -121,7 +121,7 @@ def _line(row: DayRow) -> str:
 def _notes(day: Day, option: str) -> Iterator[tuple[str, str]]:
     begun, plan = day.begun, day.plan
     campaign = begun.start.campaign
-    yield "Planned for", asked_words(begun)
+    yield "Planned for", planned_words(begun)
     yield "Ladder", f"{ladder_words(plan.ladder, campaign)}: {steps_words(plan.ladder, campaign)}"
     if stagger := stagger_words(plan, campaign):
         yield "Another ladder", stagger

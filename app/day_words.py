@@ -52,6 +52,7 @@ class DayRow:
 def day_rows(day: Day) -> Iterator[DayRow]:
     """Each pull of a day in its order."""
     campaign, before, number = day.begun.start.campaign, day.begun.last, 0
+    baseline = {treatment.name: treatment.baseline for treatment in campaign.treatments}
     for block, planned in enumerate(day.plan.blocks, start=1):
         for pull in planned.pulls:
             number += 1
@@ -61,21 +62,25 @@ def day_rows(day: Day) -> Iterator[DayRow]:
                 begins=clock_words(pull.begins_min),
                 minutes=minutes_words(pull.minutes),
                 setup=setup_words(campaign, pull.candidate),
-                changed=_changes(before, pull.candidate),
+                changed=_changes(before, pull.candidate, baseline),
                 seabed=pull.candidate.seabed,
                 patch=pull.patch,
             )
             before = pull.candidate
 
 
-def _changes(before: "Candidate | None", after: "Candidate") -> tuple[str, ...]:
+def _changes(
+    before: "Candidate | None", after: "Candidate", baseline: dict[str, str]
+) -> tuple[str, ...]:
+    """What a crew that reads nothing else must change; on another anchor all that it wears."""
     if before is None:
         return (MAKE_READY,)
-    found = [after.anchor] if before.anchor != after.anchor else []
+    is_other = before.anchor != after.anchor
+    found = [after.anchor] if is_other else []
     found += [
         f"{name}: {level}"
         for (name, level), (_, other) in zip(after.levels, before.levels, strict=True)
-        if level != other
+        if level != other or (is_other and level != baseline[name])
     ]
     found += [f"scope {after.scope:g}"] if before.scope != after.scope else []
     found += [f"move to {after.seabed}"] if before.seabed != after.seabed else []

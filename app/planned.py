@@ -54,6 +54,11 @@ def require_page(path: Path | None) -> None:
         raise InputError(
             f"{path} is no name for a page to print", hint="Let it end in .html, as day.html."
         )
+    if path is not None and not path.absolute().parent.is_dir():
+        raise InputError(
+            f"there is no folder {path.absolute().parent} to write {path.name} in",
+            hint="Make it first, or name another.",
+        )
 
 
 def write_page(path: Path, day: Day, hours: float, store_option: str) -> None:

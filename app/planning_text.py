@@ -32,6 +32,7 @@ from app.planning_words import (
     ends_words,
     hours_of,
     ladder_words,
+    planned_words,
     pulls_to_settle_words,
     pulls_words,
     rehearsed_head,
@@ -128,8 +129,7 @@ def _short(words: str) -> str:
 
 def _asked_rows(begun: Begun) -> Iterator[Row]:
     yield "Question" if len(begun.start.asked) == 1 else "Questions", asked_words(begun)
-    ladder = ladder_words(begun.start.space.ladder, begun.start.campaign)
-    yield "Assumed", f"ladder {ladder}; {camera_words(begun)}"
+    yield _assumed_row(begun)
 
 
 def _outlook_rows(found: "Outlook", n_asked: int) -> Iterator[Row]:
@@ -146,6 +146,16 @@ def _rehearsed_rows(found: "Rehearsed") -> Iterator[Row]:
         yield "Not known", unknown
 
 
+def _planned_rows(begun: Begun) -> Iterator[Row]:
+    yield "Question", planned_words(begun)
+    yield _assumed_row(begun)
+
+
+def _assumed_row(begun: Begun) -> Row:
+    ladder = ladder_words(begun.start.space.ladder, begun.start.campaign)
+    return "Assumed", f"ladder {ladder}; {camera_words(begun)}"
+
+
 def _basis_rows(begun: Begun) -> Iterator[Row]:
     yield "From", basis_words(begun)
     if begun.waiting:
@@ -159,7 +169,7 @@ def day_view(day: Day, hours: float, option: str = "") -> RenderableType:
     """A day in its order, block by block; what is changed against the pull before stands out."""
     plan, campaign = day.plan, day.begun.start.campaign
     parts: list[RenderableType] = [text_of(day_head(day, hours), "bold")]
-    rows = [*_asked_rows(day.begun)]
+    rows = [*_planned_rows(day.begun)]
     if day.rehearsed is not None:
         parts += [_day_table(list(day_rows(day))), text_of(f"{COINS_WORDS} {PATCH_WORDS}", "dim")]
         rows.append(("Steps", steps_words(plan.ladder, campaign)))
@@ -196,7 +206,7 @@ def rehearsal_view(found: Rehearsal) -> RenderableType:
     ]
     if found.by_effect:
         parts += [_effect_table(found), text_of(EFFECT_WORDS, "dim")]
-    rows = [*_asked_rows(found.begun), ("It may end", ends_words(first))]
+    rows = [*_planned_rows(found.begun), ("It may end", ends_words(first))]
     if unknown := unknown_words(first):
         rows.append(("Not known", unknown))
     return Group(*parts, Text(), grid([*rows, *_basis_rows(found.begun)]))
@@ -206,13 +216,13 @@ def _policy_table(by_policy: "Sequence[Rehearsed]") -> Table:
     first = by_policy[0]
     looks = checkpoints(first.most_pulls, first.pulls_a_day)
     headings = {f"By {pulls}": 8 for pulls in looks}
-    table = _table({"Choosing": POLICY_WIDTH, **headings, "Half": 5, "Wrong": 8, "Hours": 5})
+    table = _table({"Choosing": POLICY_WIDTH, **headings, "Half": 5, "Wrong": 9, "Hours": 5})
     for one in by_policy:
         table.add_row(
             one.policy,
             *(_short(percent(one.settled_by(pulls))) for pulls in looks),
             pulls_to_settle_words(one),
-            _short(wrong_share_words(one)),
+            wrong_share_words(one),
             f"{hours_of(one):.1f}",
         )
     return table
@@ -220,7 +230,7 @@ def _policy_table(by_policy: "Sequence[Rehearsed]") -> Table:
 
 def _effect_table(found: Rehearsal) -> Table:
     columns = {"True effect": EFFECT_WIDTH, "Higher": 9, "Lower": 9, "No difference": 13}
-    table = _table({**columns, "Not settled": 11, "Half": 5, "Wrong": 8})
+    table = _table({**columns, "Not settled": 11, "Half": 5, "Wrong": 9})
     for effect, one in found.by_effect:
         ends = one.ends
         ways = (Finding.HIGHER, Finding.LOWER, Finding.NO_PRACTICAL_DIFFERENCE, Finding.NOT_SETTLED)
@@ -228,6 +238,6 @@ def _effect_table(found: Rehearsal) -> Table:
             true_effect_words(effect, one.question.band),
             *(_short(percent(ends[way])) for way in ways),
             pulls_to_settle_words(one),
-            _short(wrong_share_words(one)),
+            wrong_share_words(one),
         )
     return table

@@ -1,6 +1,6 @@
 """What to pull next and what a rehearsal came to, in words for the terminal and for pages."""
 
-from math import exp, inf, isfinite
+from math import exp, inf, isfinite, sqrt
 from typing import TYPE_CHECKING, Final
 
 from app.style.numbers import SPACE, counted, effect_figure, load, padded, percent
@@ -35,6 +35,7 @@ POLICY_WORDS: Final = (
     "Half: pulls after which half are settled. Wrong: of those settled. Hours: mean, until settled "
     "or to the end."
 )
+NINE_IN_TEN_SD: Final = 1.645
 FROM_PRIORS: Final = "before the first pull, from what the model believes beforehand"
 A_SHARE: Final = 2
 """Significant digits of a share of the doubt: ranks that lie close must not all read alike."""
@@ -114,6 +115,13 @@ def why_words(one: "Ranked") -> str:
     return f"It {one.reason}. About {minutes_words(one.minutes)}."
 
 
+def planned_words(begun: Begun) -> str:
+    """The one question that a day or a rehearsal is about."""
+    asked = begun.start.asked
+    alone = "" if len(asked) == 1 else " alone; the ranking of next pulls counts the others"
+    return f"{asked[0].question.name}{alone}"
+
+
 def asked_words(begun: Begun) -> str:
     """The questions that are planned for, their weights where there are several."""
     asked = begun.start.asked
@@ -149,8 +157,16 @@ def rehearsed_head(found: "Rehearsed") -> str:
     chance = percent(found.settled_by(found.most_pulls))
     return (
         f"Chosen {found.policy}, {found.question.name} is settled within {found.most_pulls} pulls "
-        f"in {chance} of {counted(found.n_campaign, 'rehearsed campaign')}."
+        f"in {chance} of {counted(found.n_campaign, 'rehearsed campaign')}, {luck_words(found)}."
     )
+
+
+def luck_words(found: "Rehearsed") -> str:
+    """How far the share of settled campaigns may be off by luck, nine times in ten."""
+    share = found.settled_by(found.most_pulls)
+    share = min(max(share, 1 / found.n_campaign), 1 - 1 / found.n_campaign)
+    points = 100 * NINE_IN_TEN_SD * sqrt(share * (1 - share) / found.n_campaign)
+    return f"give or take {counted(max(1, round(points)), 'point')} by luck"
 
 
 def settled_words(found: "Rehearsed") -> str:
@@ -203,6 +219,8 @@ def stop_words(found: "Outlook") -> str:
     """Why more of the same cannot help, and what would; empty where it can."""
     if not found.why_stop:
         return ""
+    if found.would_more_help:
+        return f"So few pulls will hardly settle it: {found.why_stop}. {found.what_would}"
     return f"More of the same will hardly help: {found.why_stop}. {found.what_would}"
 
 
@@ -213,8 +231,9 @@ def pulls_to_settle_words(found: "Rehearsed") -> str:
 
 
 def wrong_share_words(found: "Rehearsed") -> str:
-    """Of those settled, the share settled wrongly; a dash where none was."""
-    return percent(found.wrong_share) if found.is_settled.any() else "–"
+    """As ``3 of 71``: how many of those settled were so wrongly; a dash where none was settled."""
+    settled = int(found.is_settled.sum())
+    return f"{int(found.is_wrong.sum())} of {settled}" if settled else "–"
 
 
 def hours_of(found: "Rehearsed") -> float:

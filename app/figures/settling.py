@@ -14,7 +14,7 @@ from model.service.next_pulls import checkpoints
 if TYPE_CHECKING:
     from model.planning.rehearsed import Rehearsed
 
-HEIGHT: Final = 300
+HEIGHT: Final = 400
 LINES: Final = (
     (palette.SIDE_A, [1, 0]),
     (palette.SIDE_B, [6, 3]),

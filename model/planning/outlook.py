@@ -70,6 +70,11 @@ class Outlook:
     why_stop: str
     what_would: str
 
+    @property
+    def would_more_help(self) -> bool:
+        """Whether there are only too few pulls ahead, and more of the same would help indeed."""
+        return self.what_would in {MORE_TIME, NEEDS_A_LOOK}
+
 
 def outlook(start: Start, rehearsed: Rehearsed, standing: Finding) -> Outlook:
     """Look at a rehearsal and say whether to go on.

@@ -152,7 +152,7 @@ def _reason(
     start: Start, which: tuple[int, ...], share: float, p_held: float, *, is_untried: bool
 ) -> str:
     """Why it tells as much as it does, in a sentence."""
-    parts = [f"takes away {percent_words(share)} of the doubt"]
+    parts = [f"takes away {100 * share:.2g} % of the doubt"]
     if len(which) > 1:
         parts.append("both on one day and one bottom, so that what they share cancels")
     else:
