@@ -25,7 +25,7 @@ from model.calibration.scenario import answers_retried_plan
 from model.calibration.thinned_rank import RANKS
 from model.simulate.world import dim_names
 
-pytestmark = pytest.mark.calibration
+pytestmark = [pytest.mark.calibration, pytest.mark.timeout(3600)]  # ten fits, some of them again
 
 SCENARIOS = answers_retried_plan().scenarios[:10]  # refused as a user's fits are
 ERROR = 1e-3
