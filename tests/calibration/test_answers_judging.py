@@ -43,9 +43,9 @@ from model.simulate.prior_world import draw_world
 from model.simulate.true_answer import true_effect
 from model.simulate.world import World, dim_names
 
-POOL = 6000
+POOL = 3000
 OWN = 200
-CAMPAIGNS = 60
+CAMPAIGNS = 40
 CHAINS = 4
 
 
@@ -112,13 +112,14 @@ def ignorant(pool: xr.Dataset) -> Engine:
 @pytest.fixture(scope="module")
 def judged(ignorant: Engine) -> list[AnswersResult]:
     with pytest.MonkeyPatch.context() as patch:
-        without_flags(patch)
+        quickly(patch)
         return [judge_answers(one, ignorant) for one in answers_plan(CAMPAIGNS).scenarios]
 
 
-def without_flags(patch: pytest.MonkeyPatch) -> None:
-    """Flags take most of an answer's time, and nothing here is told by them."""
+def quickly(patch: pytest.MonkeyPatch) -> None:
+    """Without flags, by which nothing here is told, and the best load's truth to 0.005 alone."""
     patch.setattr("model.questions.ask.find_flags", lambda *_: ())
+    patch.setattr("model.simulate.true_answer.BEST_PULLS", 20_000)
 
 
 def test_every_answer_and_parameter_of_right_draws_is_calibrated(
@@ -148,7 +149,7 @@ def test_a_truth_worked_out_otherwise_is_called_off(
     campaign = answers_campaign()
     few = tuple(question for question in campaign.questions if question.measure in asked)
     campaign = campaign.model_copy(update={"questions": few})
-    without_flags(monkeypatch)
+    quickly(monkeypatch)
     monkeypatch.setattr(answers_judging, "true_effect", of_another_measure)
     monkeypatch.setattr(answers_judging, "_rivals", lambda *_: {})
     monkeypatch.setattr(answers_judging, "_rivals_truth", lambda *_: 0.0)
