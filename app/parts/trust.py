@@ -44,8 +44,8 @@ SHARES_WORDS: Final = (
 )
 PLACES_WORDS: Final = (
     "Each bar: what share of the loads that the other pulls expect lies below those of this one. "
-    "Under a right model the bars follow the dashed line; steep in the middle: the model is too "
-    "unsure; flat there: too sure."
+    "Under a right model the bars follow the dashed line. Steep in the middle: the model is too "
+    "sure. Flat there: it is not sure enough."
 )
 SENSITIVE_WORDS: Final = (
     "How far an answer moves as the priors, and as the pulls, count a little more or less; below "

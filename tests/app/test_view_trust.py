@@ -3,13 +3,16 @@
 import dataclasses
 import json
 
+import numpy as np
 import pytest
+from scipy.stats import beta
 
 from app.figures.places import places_figure
 from app.figures.shares import ODD, shares_figure
-from app.parts.trust import influence_table, sensitivity_table, shares_table
+from app.parts.trust import PLACES_WORDS, influence_table, sensitivity_table, shares_table
 from model.base.errors import FitFailed
 from model.checks.check import Status
+from model.checks.uniformity import PullShare
 from model.records.answer import NotYet
 
 NASTY = "<b>x</b> :red[alarm] $y$ ![p](http://example.invalid/p.png) -> **z**"
@@ -128,6 +131,27 @@ def test_places_follow_each_other(made_up_checks):
     assert len(data) == len(rows)
     middles = [one["from"] + one["to"] for one in data]
     assert middles == sorted(middles)
+
+
+def slope_in_the_middle(places):
+    rows = [
+        PullShare(pull=str(i), pull_words=str(i), lower=p - 0.01, upper=p + 0.01, chance=0.5)
+        for i, p in enumerate(places)
+    ]
+    data = next(iter(places_figure(rows).chart.to_dict()["datasets"].values()))
+    middle = [one for one in data if 25 <= one["rank"] <= 75]
+    rise = middle[-1]["from"] - middle[0]["from"]
+    return rise / (middle[-1]["rank"] - middle[0]["rank"])
+
+
+def test_what_steep_and_flat_mean_is_so_in_the_picture():
+    """Places of a model that is too sure lie at the ends, of one not sure enough in the middle."""
+    even = np.linspace(0.02, 0.98, 60)
+    ends, middle = beta(0.4, 0.4).ppf(even), beta(3, 3).ppf(even)
+    assert slope_in_the_middle(ends) > 1.3
+    assert slope_in_the_middle(middle) < 0.8
+    assert "Steep in the middle: the model is too sure." in PLACES_WORDS
+    assert "Flat there: it is not sure enough." in PLACES_WORDS
 
 
 def test_tables_hold_every_row(made_up_checks):
