@@ -22,10 +22,11 @@ from model.checks.uniformity import Uniformity
 from model.posterior.posterior import FitCheck
 from model.service.checks import Checked
 
-COLOURS: Final[dict[Status, Literal["blue", "orange", "red"]]] = {
+COLOURS: Final[dict[Status, Literal["blue", "orange", "red", "gray"]]] = {
     Status.PASSED: "blue",
     Status.LOOK: "orange",
     Status.FAILED: "red",
+    Status.NOT_CHECKED: "gray",
 }
 """Of a badge whose word says the same."""
 MOST_PULLS: Final = 5
@@ -40,7 +41,7 @@ SHARES_WORDS: Final = (
     "Bars: predicted, {prob:.0f} % equal-tailed interval, with the doubt about this campaign and "
     "the luck of so many pulls in it. Diamonds: recorded. Of first bites; pulls that the crew "
     "stopped, or off any ladder, are left out. With so many bars some marks lie outside by chance: "
-    "a triangle is one that stands out, at 1 in 20 over all of them together."
+    "a triangle is one that stands out, tested at a level of 1 in 20 over all of them together."
 )
 PLACES_WORDS: Final = (
     "Each bar: what share of the loads that the other pulls expect lies below those of this one. "

@@ -38,7 +38,7 @@ def normal_model(prior_mean=0.0, prior_sd=1.0, reading=0.5, reading_sd=0.1, seed
 
 
 def asked(effect, finding=Finding.NOT_SETTLED):
-    return Asked(question=QUESTION, effect=effect, finding=finding, is_ratio=True)
+    return Asked(question=QUESTION, effect=effect, finding=finding, is_ratio=True, pulls=(6, 6))
 
 
 def test_it_is_what_the_library_gives_on_a_plain_model():
