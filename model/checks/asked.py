@@ -77,9 +77,7 @@ class Asked:
         return by_finding.get(self.finding, 1.0)
 
 
-def telling_pulls(
-    campaign: Campaign, question: Question, used: Sequence[Pull]
-) -> tuple[int, int]:
+def telling_pulls(campaign: Campaign, question: Question, used: Sequence[Pull]) -> tuple[int, int]:
     """Pulls that have what one side has and the other has not, of whichever anchor.
 
     None where the sides differ in their anchors: what two anchors do alike tells of neither.
@@ -92,16 +90,6 @@ def telling_pulls(
         return 0, 0
     found = [campaign.levels_on(pull.levels) & differing for pull in used]
     return found.count(a & differing), found.count(b & differing)
-
-
-def furthest(before: BandShares, after: BandShares) -> float:
-    """How far the chance moved that moved most: of higher, or above, inside, below the band."""
-    return max(
-        abs(after.higher - before.higher),
-        abs(after.above - before.above),
-        abs(after.inside - before.inside),
-        abs(after.below - before.below),
-    )
 
 
 def claim_words(campaign: Campaign, question: Question) -> str:

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 from scipy.stats import beta
 
+from app.checks_words import STATUS_WORDS
 from app.figures.places import places_figure
 from app.figures.shares import ODD, shares_figure
 from app.parts.trust import PLACES_WORDS, influence_table, sensitivity_table, shares_table
 from model.base.errors import FitFailed
-from model.checks.check import Status
+from model.checks.check import NO_QUESTION, Status, not_checked
 from model.checks.uniformity import PullShare
 from model.records.answer import NotYet
 
@@ -46,9 +47,27 @@ def test_the_verdict_then_each_check_then_what_cannot_be_said(page, made_up_chec
     for check in (*found.checks, found.verdict):
         assert check.reason in text
     assert text.count("**What to do:**") == sum(bool(one.remedy) for one in found.checks)
-    badges = [one.status.value for one in found.checks]
+    badges = [STATUS_WORDS[one.status] for one in found.checks]
     assert sum(text.count(f"[{word}]") for word in set(badges)) == len(badges) + 1
     assert "recoil" in text
+
+
+def test_questions_that_were_not_checked_are_named(page, made_up_data, made_up_checks):
+    odd = dataclasses.replace(made_up_checks(), unknown=("new one (the anchor Q1)",))
+    made_up_data.all_checks = lambda: odd
+    assert "new one (the anchor Q1)" in said(page("trust"))
+
+
+def test_what_was_not_checked_has_words_of_its_own(page, made_up_data, made_up_checks):
+    found = made_up_checks()
+    influences = found.found.influences
+    blank = not_checked(influences.check.name, influences.check.title, NO_QUESTION)
+    changed = influences.model_copy(update={"check": blank, "rows": ()})
+    odd = dataclasses.replace(found, found=found.found.model_copy(update={"influences": changed}))
+    made_up_data.all_checks = lambda: odd
+    text = said(page("trust"))
+    assert "[not checked]" in text
+    assert "There is no standing question: not checked." in text
 
 
 def test_every_picture_has_its_table(page):

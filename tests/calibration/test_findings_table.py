@@ -1,4 +1,4 @@
-"""The table of findings at fixed truths, on made-up results; each part of its verdict fails once."""
+"""The table of findings at fixed truths, on made-up results; each part of its verdict fails."""
 
 import json
 

@@ -59,8 +59,14 @@ def test_the_stated_rates_are_where_the_words_change():
 
 @pytest.mark.parametrize(
     ("p", "words"),
-    [(1.0, "in nearly every campaign"), (0.6, "in 6 of 10 campaigns"), (0.35, "in 4 of 10"),
-     (0.34, "once in 3"), (0.025, "once in 40"), (1e-5, "less than once in 1000")],  # fmt: skip
+    [
+        (1.0, "in nearly every campaign"),
+        (0.6, "in 6 of 10 campaigns"),
+        (0.35, "in 4 of 10"),
+        (0.34, "once in 3"),
+        (0.025, "once in 40"),
+        (1e-5, "less than once in 1000"),
+    ],
 )
 def test_chances_in_campaigns(p, words):
     assert words in chance_words(p)

@@ -44,7 +44,7 @@ def test_priors_far_too_wide_expect_what_is_not(make_world, make_pulls, small_ca
 
 
 def test_pulls_that_tell_of_no_ending_leave_it_unchecked(make_world, make_pulls, small_campaign):
-    """Stopped by the crew, and never looked at: the range is told, and that nothing was compared."""
+    """Stopped by the crew: the range is told, and that nothing was compared."""
     stopped = Bite(number=1, ending=Ending.STOPPED, load_kn=1.0)
     pulls = tuple(
         pull.model_copy(update={"bites": (stopped,), "reason": "tide"})
