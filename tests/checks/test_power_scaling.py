@@ -134,8 +134,8 @@ def test_nor_is_it_of_chains_that_move_slowly():
 
 
 def test_many_priors_are_scaled_as_far_as_the_draws_reach():
-    """Of 4000 draws with 120 terms a fifth and a quarter leave too few; what is told says so."""
-    terms = -0.5 * (np.random.default_rng(3).normal(size=(N, 120)) ** 2).sum(1)
+    """Of 4000 draws with 150 terms a fifth and a quarter leave too few; what is told says so."""
+    terms = -0.5 * (np.random.default_rng(3).normal(size=(N, 150)) ** 2).sum(1)
     few = smoothed_weights(0.25 * terms)
     assert few.effective_draws < EFFECTIVE_DRAWS_MIN
     power, other = within_reach(terms)
