@@ -18,6 +18,7 @@ def checks_json(found: Checked) -> Json:
             {**check.model_dump(mode="json"), "figures": figures[check.name]}
             for check in found.checks
         ],
+        "questions_not_checked": list(found.unknown),
         "cannot_say": tables["blind_spots"],
         "posterior": found.posterior.model_dump(mode="json"),
     }

@@ -9,11 +9,12 @@ from rich.text import Text
 
 from app.answer_text import INVENTED
 from app.cautions import SHORT
-from app.checks_words import CALIBRATION, STATUS_WORDS, by_question
+from app.checks_words import CALIBRATION, STATUS_WORDS, by_question, unknown_words
 from model.checks.check import Check, Status
 from model.service.checks import Checked
 
-STYLES: Final = {Status.PASSED: "green", Status.LOOK: "yellow", Status.FAILED: "bold red"}
+STYLES: Final = {Status.PASSED: "green", Status.LOOK: "yellow", Status.FAILED: "bold red",
+                 Status.NOT_CHECKED: "dim"}  # fmt: skip
 """The words say it; colours only repeat it."""
 
 
@@ -25,6 +26,8 @@ def checks_view(found: Checked) -> RenderableType:
 def _parts(found: Checked) -> Iterator[RenderableType]:
     verdict = found.verdict
     yield Text("Can this be trusted? ", style="bold") + Text(verdict.reason)
+    if found.unknown:
+        yield Text(unknown_words(found.unknown))
     yield Text("")
     for check in found.checks:
         yield from _check(check)

@@ -10,12 +10,23 @@ STATUS_WORDS: Final = {
     Status.PASSED: "passed",
     Status.LOOK: "look",
     Status.FAILED: "failed",
+    Status.NOT_CHECKED: "not checked",
 }
 """What a check has come to, as it is printed."""
 CALIBRATION: Final = (
     "These checks look at this campaign alone. How often chances and intervals like these are "
     "right over many campaigns is measured apart; tests/RESULTS.md of the project has the figures."
 )
+
+
+def unknown_words(unknown: Sequence[str]) -> str:
+    """Which standing questions were not checked; empty where all were."""
+    if not unknown:
+        return ""
+    return (
+        f"Not checked, as the newest fit does not know all that they ask about: "
+        f"{'; '.join(unknown)}. Run `kedgewise fit`, and check again."
+    )
 
 
 def by_question(spots: Sequence[BlindSpot]) -> dict[str, list[str]]:

@@ -35,7 +35,7 @@ def check(
     if refit:
         with progress(f"Fitting without single pulls, at most {MOST}: minutes.") as report:
             made = refit_store(opened, progress=report)
-        tell(f"{made} fit{'' if made == 1 else 's'} made, each without one pull.")
+        tell(_made_words(made))
     found = require_planned(check_store(opened), named)
     if as_json:
         show_json(checks_json(found))
@@ -44,3 +44,9 @@ def check(
         tell_what_is_behind(opened, named)
     if found.fit.status == "failed":
         raise typer.Exit(EXIT_FIT_FAILED)
+
+
+def _made_words(made: int) -> str:
+    if made == 0:
+        return "No pull asks for a fit without it: none was made."
+    return f"{made} fit{'' if made == 1 else 's'} made, each without one pull."

@@ -11,9 +11,10 @@ from app.figures.places import places_figure
 from app.figures.shares import shares_figure
 from app.parts.pictures import show_figure, show_table_behind
 from app.style.cards import guarded
-from app.style.numbers import percent, percent_if_known
+from app.style.numbers import effect_figure, percent, percent_if_known
 from app.style.text import as_hint, as_prose, as_text
 from model.checks.check import Check, Status
+from model.checks.doubled_prior import Doubled
 from model.checks.influence import Influence, Influences
 from model.checks.power_scaling import Sensitivity
 from model.checks.prior_ranges import PriorRanges
@@ -22,10 +23,11 @@ from model.checks.uniformity import Uniformity
 from model.posterior.posterior import FitCheck
 from model.service.checks import Checked
 
-COLOURS: Final[dict[Status, Literal["blue", "orange", "red"]]] = {
+COLOURS: Final[dict[Status, Literal["blue", "orange", "red", "gray"]]] = {
     Status.PASSED: "blue",
     Status.LOOK: "orange",
     Status.FAILED: "red",
+    Status.NOT_CHECKED: "gray",
 }
 """Of a badge whose word says the same."""
 MOST_PULLS: Final = 5
@@ -40,17 +42,17 @@ SHARES_WORDS: Final = (
     "Bars: predicted, {prob:.0f} % equal-tailed interval, with the doubt about this campaign and "
     "the luck of so many pulls in it. Diamonds: recorded. Of first bites; pulls that the crew "
     "stopped, or off any ladder, are left out. With so many bars some marks lie outside by chance: "
-    "a triangle is one that stands out, at 1 in 20 over all of them together."
+    "a triangle is one that stands out, tested at a level of 1 in 20 over all of them together."
 )
 PLACES_WORDS: Final = (
     "Each bar: what share of the loads that the other pulls expect lies below those of this one. "
-    "Under a right model the bars follow the dashed line; steep in the middle: the model is too "
-    "unsure; flat there: too sure."
+    "Under a right model the bars follow the dashed line. Steep in the middle: the model is too "
+    "sure. Flat there: it is not sure enough."
 )
 SENSITIVE_WORDS: Final = (
     "How far an answer moves as the priors, and as the pulls, count a little more or less; below "
-    "the noise beside it nothing is told. Chances: with all priors a fifth weaker or a quarter "
-    "stronger, and with the prior of this very effect twice as wide."
+    "the noise beside it nothing is told. A chance moves: with all priors {weaker}. Likeliest, and "
+    "the size of the effect: with its own prior, and with that one twice as wide."
 )
 
 
@@ -247,7 +249,8 @@ def show_sensitivity(checked: Checked) -> None:
     found = checked.found
     show_check(found.sensitivities.check)
     show_check(found.doubled.check)
-    st.caption(SENSITIVE_WORDS)
+    weaker = found.sensitivities.weaker_words or "a little weaker or stronger"
+    st.caption(SENSITIVE_WORDS.format(weaker=weaker))
     show_table_behind(sensitivity_table(checked), "Table: every answer under other priors")
 
 
@@ -265,8 +268,21 @@ def sensitivity_table(checked: Checked) -> pd.DataFrame:
             ],
             "A higher": [percent(two.p_higher) for _, two in pairs],
             "prior twice as wide": [percent_if_known(two.p_higher_doubled) for _, two in pairs],
+            "likeliest": [two.likeliest for _, two in pairs],
+            "its chance": [percent(two.p_likeliest) for _, two in pairs],
+            "its chance, prior twice as wide": [
+                percent_if_known(two.p_likeliest_doubled) for _, two in pairs
+            ],
+            "effect": [_size(two.effect, two) for _, two in pairs],
+            "effect, prior twice as wide": [_size(two.effect_doubled, two) for _, two in pairs],
         }
     )
+
+
+def _size(effect: float | None, row: Doubled) -> str:
+    if effect is None:
+        return "–"
+    return effect_figure(effect, "ratio" if row.is_ratio else "difference")
 
 
 def _over_noise(one: Sensitivity, which: str) -> str:

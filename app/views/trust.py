@@ -5,7 +5,7 @@ from typing import Final
 import streamlit as st
 
 from app import data
-from app.checks_words import CALIBRATION, STATUS_WORDS, by_question
+from app.checks_words import CALIBRATION, STATUS_WORDS, by_question, unknown_words
 from app.parts.trust import (
     heading_of,
     show_fit,
@@ -17,7 +17,7 @@ from app.parts.trust import (
     show_status,
 )
 from app.style.cards import card, show_not_yet
-from app.style.text import as_prose, as_text
+from app.style.text import as_hint, as_prose, as_text
 from model.records.answer import NotYet
 from model.service.checks import Checked
 
@@ -39,6 +39,8 @@ def _show_verdict(found: Checked) -> None:
             for check in found.checks
         )
     )
+    if found.unknown:
+        st.markdown(as_hint(unknown_words(found.unknown)))
     st.caption(CALIBRATION)
 
 

@@ -87,7 +87,8 @@ def run_checks(
     require_passed(posterior)
     campaign, used = posterior.campaign, used_pulls(pulls)
     arrays, parameters = campaign_arrays(campaign, pulls), parameters_of(posterior)
-    by_id, asked = {pull.id: pull for pull in used}, [Asked.of(answer) for answer in answers]
+    by_id = {pull.id: pull for pull in used}
+    asked = [Asked.of(answer, campaign, used) for answer in answers]
     priors = Priors.of(posterior.provenance.priors)
     endings, left_out = recorded_endings(campaign, used, arrays), leave_each_out(posterior)
     told = posterior.draws[LOG_LIKELIHOOD].to_numpy().sum(axis=1)

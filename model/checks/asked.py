@@ -1,5 +1,6 @@
 """A standing question with its effect under every draw, as the checks take it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ from model.questions.sensitivity import finding_of
 from model.questions.sentence import label
 from model.records.answer import Finding
 from model.records.campaign import Campaign
+from model.records.pull import Pull
 from model.records.question import Question
 
 Array = NDArray[np.float64]
@@ -29,22 +31,27 @@ class Asked:
         What it has come to, settled or not.
     is_ratio : bool
         Whether the effect is a log ratio.
+    pulls : (int, int)
+        Used pulls that tell of each side; see :func:`telling_pulls`.
     """
 
     question: Question
     effect: Array
     finding: Finding
     is_ratio: bool
+    pulls: tuple[int, int]
 
     @classmethod
-    def of(cls, answer: Answer) -> "Asked":
-        """From an answer with its draws."""
-        is_ratio = answer.summary.effect.kind == "ratio"
+    def of(cls, answer: Answer, campaign: Campaign, used: Sequence[Pull]) -> "Asked":
+        """From an answer with its draws, and the pulls that it rests on."""
+        is_ratio, own = answer.summary.effect.kind == "ratio", answer.summary.pulls
+        telling = telling_pulls(campaign, answer.question, used)
         return cls(
             question=answer.question,
             effect=np.log(answer.effect_draws) if is_ratio else answer.effect_draws,
             finding=answer.summary.finding,
             is_ratio=is_ratio,
+            pulls=(max(own.a.count, telling[0]), max(own.b.count, telling[1])),
         )
 
     @property
@@ -70,14 +77,19 @@ class Asked:
         return by_finding.get(self.finding, 1.0)
 
 
-def furthest(before: BandShares, after: BandShares) -> float:
-    """How far the chance moved that moved most: of higher, or above, inside, below the band."""
-    return max(
-        abs(after.higher - before.higher),
-        abs(after.above - before.above),
-        abs(after.inside - before.inside),
-        abs(after.below - before.below),
-    )
+def telling_pulls(campaign: Campaign, question: Question, used: Sequence[Pull]) -> tuple[int, int]:
+    """Pulls that have what one side has and the other has not, of whichever anchor.
+
+    None where the sides differ in their anchors: what two anchors do alike tells of neither.
+    """
+    if question.a.anchor != question.b.anchor:
+        return 0, 0
+    a, b = (campaign.levels_on(campaign.filled(one).levels) for one in (question.a, question.b))
+    differing = a ^ b
+    if not differing:
+        return 0, 0
+    found = [campaign.levels_on(pull.levels) & differing for pull in used]
+    return found.count(a & differing), found.count(b & differing)
 
 
 def claim_words(campaign: Campaign, question: Question) -> str:

@@ -7,7 +7,12 @@ from typing import Final
 from model.records.base import Record
 
 LOOK_RATE: Final = 0.05
-"""Share of right models that a check with a false-alarm rate may call "look", at most."""
+"""Level of a test from which a look is due.
+
+The share of right models that is called "look" where the test knows nothing of the pulls that it
+looks at. A posterior knows them: twice the level is then the most it can be (Meng 1994), and most
+often it is less.
+"""
 FAIL_RATE: Final = 0.001
 """The same of "failed": beyond it chance is no explanation that a reader would take."""
 
@@ -18,6 +23,8 @@ class Status(StrEnum):
     PASSED = "passed"
     LOOK = "look"
     FAILED = "failed"
+    NOT_CHECKED = "not_checked"
+    """No pull, or no question, tells of it: neither good nor bad."""
 
 
 class Check(Record):
@@ -56,17 +63,35 @@ def status_at(p: float) -> Status:
     return Status.LOOK if p < LOOK_RATE else Status.PASSED
 
 
+def not_checked(name: str, title: str, why: str) -> Check:
+    """A check of which nothing could be judged."""
+    reason = f"{why}: not checked."
+    return Check(name=name, title=title, status=Status.NOT_CHECKED, reason=reason)
+
+
+NO_PULL: Final = "No pull tells of this"
+NO_QUESTION: Final = "There is no standing question"
+
+
 def worst(found: Sequence[Status]) -> Status:
-    """The gravest of some statuses; passed where there are none."""
+    """The gravest of some statuses; passed where none of them is a look or failed."""
     return next((one for one in (Status.FAILED, Status.LOOK) if one in found), Status.PASSED)
 
 
 def roll_up(checks: Sequence[Check]) -> Verdict:
-    """What all checks come to: as good as the gravest of them."""
-    status = worst([check.status for check in checks])
+    """What all checks come to: as good as the gravest of those that were made."""
+    made = [check for check in checks if check.status is not Status.NOT_CHECKED]
+    status = worst([check.status for check in made]) if made else Status.NOT_CHECKED
     named = "; ".join(check.title for check in checks if check.status is status)
-    if status is Status.PASSED:
-        reason = f"Nothing speaks against it: all {len(checks)} checks passed. That proves nothing."
+    if status is Status.NOT_CHECKED:
+        reason = "Nothing could be checked."
+    elif status is Status.PASSED:
+        left = len(checks) - len(made)
+        not_made = f", {left} could not be made" if left else ""
+        reason = (
+            f"Nothing speaks against it: all {len(made)} checks passed{not_made}. That proves "
+            "nothing."
+        )
     elif status is Status.LOOK:
         reason = f"With care. Look at: {named}."
     else:
@@ -76,8 +101,10 @@ def roll_up(checks: Sequence[Check]) -> Verdict:
 
 def chance_words(p: float) -> str:
     """How often chance alone does as much, as ``once in 40 campaigns``."""
-    if p >= 0.4:
-        return "in every other campaign"
+    if p >= 0.95:
+        return "in nearly every campaign"
+    if p >= 0.35:
+        return f"in {round(10 * p)} of 10 campaigns"
     if p < FAIL_RATE:
         return f"less than once in {round(1 / FAIL_RATE)} campaigns"
     return f"once in {round(1 / p)} campaigns"

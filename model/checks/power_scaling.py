@@ -6,14 +6,16 @@ answer's distribution moves is told as a distance for each doubling of the power
 
 import warnings
 from collections.abc import Sequence
+from math import log
 from typing import Any, Final
 
 import numpy as np
 from arviz_stats.base.array import array_stats
 from numpy.typing import NDArray
 
-from model.checks.asked import Asked, furthest
-from model.checks.check import Check, Status, worst
+from model.checks.asked import Asked
+from model.checks.check import NO_QUESTION, Check, Status, not_checked, worst
+from model.checks.moves import ERRORS, Move, can_tell, furthest_move, moves
 from model.questions.weights import ALIKE, Weights, smoothed_weights
 from model.records.base import Record
 
@@ -27,13 +29,19 @@ POWERS: Final = (0.99, 1.01)
 """As the method's authors take them."""
 SENSITIVE: Final = 0.05
 """From here on an answer counts as sensitive, as the method's authors take it."""
-SHOWN_POWERS: Final = (0.8, 1.25)
-"""Powers of the prior at which the chances themselves are told: a prior a little weaker or
-stronger, as far as weights of the draws reach."""
+WEAKER: Final = {
+    0.8: "a fifth weaker or a quarter stronger",
+    0.9: "a tenth weaker or a ninth stronger",
+    0.95: "a twentieth weaker or as much stronger",
+}
+"""Powers of the prior at which the chances themselves are told, each with its inverse. The first
+one is taken that the weighed draws reach: many priors together leave few of them effective."""
 MOVES: Final = 0.05
-"""A chance that moves by this much between them is owed to the priors as well."""
-SHUFFLES: Final = 20
-"""Shufflings of the draws, the furthest of which tells what simulation alone brings about."""
+"""A chance that moves by this much at the first of these powers is owed to the priors as well; at
+the others by as much less as these are nearer to 1."""
+ROLLS: Final = 20
+"""Times that draws are moved along their chains, so that they have nothing to do with the weights
+and are as slow as they were: the furthest says what simulation alone brings about."""
 SEED: Final = 20_261_131
 
 
@@ -46,9 +54,11 @@ class Sensitivity(Record):
         Cumulative Jensen-Shannon distance for each doubling of the power, 0 and up.
     prior_noise, likelihood_noise : float
         The same of draws that have nothing to do with it: below this nothing is told.
-    moved : float or None
-        Furthest that a chance moves with the priors at either of ``SHOWN_POWERS``; None where
-        the draws cannot tell.
+    moved, moved_error : float or None
+        Furthest that a chance moves with the priors a little weaker or stronger, and the standard
+        error of that; None where the draws cannot tell.
+    least : float
+        Move from which it is owed to the priors as well.
     keeps_finding : bool
         Whether a settled answer stays settled at both, as far as the draws can tell.
     """
@@ -59,6 +69,8 @@ class Sensitivity(Record):
     likelihood: float
     likelihood_noise: float
     moved: float | None
+    moved_error: float | None
+    least: float
     keeps_finding: bool
 
     @property
@@ -72,17 +84,46 @@ class Sensitivity(Record):
         return self.likelihood >= max(SENSITIVE, self.likelihood_noise)
 
     @property
+    def is_moved(self) -> bool:
+        """Whether it says something else under other priors, beyond simulation error."""
+        if self.moved is None or not self.moved > ERRORS * (self.moved_error or 0.0):
+            return False
+        return self.moved >= self.least or not self.keeps_finding
+
+    @property
+    def is_made_by_priors(self) -> bool:
+        """Whether its pulls say next to nothing, and less than the priors do."""
+        return self.is_by_prior and not self.is_by_pulls and self.likelihood < self.prior
+
+    @property
     def is_owed_to_priors(self) -> bool:
         """Whether it says something else under other priors, or its pulls say next to nothing."""
-        is_moved = self.moved is None or self.moved >= MOVES or not self.keeps_finding
-        return self.is_by_prior and (is_moved or not self.is_by_pulls)
+        return self.is_by_prior and (self.is_moved or self.is_made_by_priors)
+
+    @property
+    def is_untold(self) -> bool:
+        """Whether it moves with the priors, but how far, or what the pulls do, cannot be told."""
+        is_unknown = self.moved is None or not self.is_by_pulls
+        return self.is_by_prior and is_unknown and not self.is_owed_to_priors
 
 
 class Sensitivities(Record):
-    """The check with its table."""
+    """The check with its table.
+
+    Parameters
+    ----------
+    weaker : float or None
+        Power of the priors, of ``WEAKER``, at which and at whose inverse chances are told.
+    """
 
     check: Check
     rows: tuple[Sensitivity, ...]
+    weaker: float | None
+
+    @property
+    def weaker_words(self) -> str:
+        """What the priors are there; empty where the draws reach none."""
+        return "" if self.weaker is None else WEAKER[self.weaker]
 
 
 def find_sensitivities(
@@ -99,17 +140,18 @@ def find_sensitivities(
     """
     rng = np.random.default_rng(SEED)
     scaled = [scaled_weights(component) for component in (log_prior, log_likelihood)]
-    other = [smoothed_weights((power - 1) * log_prior) for power in SHOWN_POWERS]
+    weaker, other = within_reach(log_prior)
+    least = MOVES if weaker is None else MOVES * log(weaker) / log(min(WEAKER))
     rows = []
     for one in asked:
         told = []
         for weights in scaled:
             noise = max(
-                power_sensitivity(rng.permutation(one.effect), weights, n_chain)
-                for _ in range(SHUFFLES)
+                power_sensitivity(_rolled(one.effect, n_chain, rng), weights, n_chain)
+                for _ in range(ROLLS)
             )
             told += [power_sensitivity(one.effect, weights, n_chain), noise]
-        moved, keeps = _under(one, other)
+        move, keeps = _under(one, other, n_chain)
         rows.append(
             Sensitivity(
                 question=one.question.name,
@@ -117,11 +159,13 @@ def find_sensitivities(
                 prior_noise=told[1],
                 likelihood=told[2],
                 likelihood_noise=told[3],
-                moved=moved,
+                moved=None if move is None else move.size,
+                moved_error=None if move is None else move.error,
+                least=least,
                 keeps_finding=keeps,
             )
         )
-    return Sensitivities(check=_check(asked, rows), rows=tuple(rows))
+    return Sensitivities(check=_check(asked, rows, weaker), rows=tuple(rows), weaker=weaker)
 
 
 def scaled_weights(component: Array) -> tuple[Array, Array]:
@@ -149,28 +193,53 @@ def power_sensitivity(values: Array, weights: tuple[Array, Array], n_chain: int)
     return float(_statistics.power_scale_sense(by_chain, lower, upper, *POWERS))
 
 
-def _under(one: Asked, other: Sequence[Weights]) -> tuple[float | None, bool]:
+def within_reach(log_prior: Array) -> tuple[float | None, tuple[Weights, ...]]:
+    """The strongest of ``WEAKER`` powers that the draws reach with its inverse, and weights."""
+    for power in WEAKER:
+        other = tuple(smoothed_weights((one - 1) * log_prior) for one in (power, 1 / power))
+        if all(can_tell(weights) for weights in other):
+            return power, other
+    return None, ()
+
+
+def _under(one: Asked, other: Sequence[Weights], n_chain: int) -> tuple[Move | None, bool]:
     """Furthest that a chance moves under other priors, and whether a finding is kept."""
-    if not all(weights.is_within_limit for weights in other):
+    if not other:
         return None, True
-    shares = [one.shares(weights.shares) for weights in other]
-    keeps = not one.is_settled or all(one.keeps_finding(after) for after in shares)
-    return max(furthest(one.shares(), after) for after in shares), keeps
+    found = [furthest_move(moves(one, weights.shares, n_chain)) for weights in other]
+    keeps = [one.keeps_finding(one.shares(weights.shares)) for weights in other]
+    return max(found, key=lambda move: move.size), not one.is_settled or all(keeps)
 
 
-def _check(asked: Sequence[Asked], rows: Sequence[Sensitivity]) -> Check:
+def _rolled(values: Array, n_chain: int, rng: np.random.Generator) -> Array:
+    """Each chain moved along by a lag of its own: as slow as it was, and of no other's making."""
+    chains = values.reshape(n_chain, -1)
+    least = chains.shape[1] // 10
+    lags = rng.integers(least, chains.shape[1] - least, size=n_chain)
+    return np.concatenate([np.roll(chain, lag) for chain, lag in zip(chains, lags, strict=True)])
+
+
+def _check(asked: Sequence[Asked], rows: Sequence[Sensitivity], weaker: float | None) -> Check:
+    if not rows:
+        return not_checked(NAME, TITLE, NO_QUESTION)
     is_settled = {one.question.name: one.is_settled for one in asked}
     owed = [row for row in rows if row.is_owed_to_priors]
-    is_empty = any(is_settled[row.question] and not row.is_by_pulls for row in owed)
+    untold = [row for row in rows if row.is_untold]
+    is_empty = any(is_settled[row.question] and row.is_made_by_priors for row in owed)
     status = worst(
-        [Status.FAILED if is_empty else Status.PASSED, Status.LOOK if owed else Status.PASSED]
+        [
+            Status.FAILED if is_empty else Status.PASSED,
+            Status.LOOK if owed or untold else Status.PASSED,
+        ]
     )
+    told = [_words(row, weaker) for row in (*owed, *untold)]
+    remedies = [*([REMEDY] if owed else []), *([UNTOLD_REMEDY] if untold else [])]
     return Check(
         name=NAME,
         title=TITLE,
         status=status,
-        reason=" ".join(_words(row) for row in owed) if owed else _none_words(rows),
-        remedy=REMEDY if owed else "",
+        reason=" ".join(told or [_none_words(rows, weaker)]),
+        remedy=" ".join(remedies),
     )
 
 
@@ -178,27 +247,32 @@ REMEDY: Final = (
     "Pull more of what these answers are about, or say with each of them that it rests on the "
     "priors as well."
 )
+UNTOLD_REMEDY: Final = (
+    "Where the draws cannot tell, say with the answer that it leans on the priors by an unknown "
+    "amount: more draws would tell, and not more pulls."
+)
 
 
-def _none_words(rows: Sequence[Sensitivity]) -> str:
+def _none_words(rows: Sequence[Sensitivity], weaker: float | None) -> str:
     most = max((row.moved or 0.0 for row in rows if row.is_by_prior), default=None)
-    if most is None:
+    if most is None or weaker is None:
         return f"None of {len(rows)} answers moves with the priors beyond simulation error."
     count = sum(row.is_by_prior for row in rows)
     return (
         f"{count} of {len(rows)} answers move{'s' if count == 1 else ''} with the priors, but no "
-        f"chance by more than {100 * most:.0f} points where all priors are a fifth weaker or a "
-        "quarter stronger."
+        f"chance by more than {100 * most:.0f} points where all priors are {WEAKER[weaker]}."
     )
 
 
-def _words(row: Sensitivity) -> str:
+def _words(row: Sensitivity, weaker: float | None) -> str:
     how = f"{row.prior:.2f} for the priors and {row.likelihood:.2f} for the pulls"
-    if not row.is_by_pulls:
+    if row.is_made_by_priors:
         return f"“{row.question}” rests on the priors more than on the pulls ({how})."
-    if row.moved is None:
-        return f"“{row.question}” moves with both ({how}); how far, the draws cannot tell."
+    both = "both" if row.is_by_pulls else "the priors"
+    blind = "" if row.is_by_pulls else " The draws cannot tell how much the pulls move it."
+    if row.moved is None or weaker is None:
+        return f"“{row.question}” moves with {both} ({how}); how far, the draws cannot tell.{blind}"
     return (
-        f"“{row.question}” moves with both ({how}): with all priors a fifth weaker or a quarter "
-        f"stronger a chance moves by {100 * row.moved:.0f} points."
+        f"“{row.question}” moves with {both} ({how}): with all priors {WEAKER[weaker]} a chance "
+        f"moves by {100 * row.moved:.0f} points.{blind}"
     )

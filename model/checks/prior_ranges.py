@@ -1,4 +1,9 @@
-"""What the priors alone expect of a campaign, and whether a tester would call it possible."""
+"""What the priors alone expect of a campaign, whether it is possible, and whether it came so.
+
+Two things are judged. The range of loads, in weights of the anchor, is a test of the priors alone:
+a mass is divided out of it again, so that a wrong one hardly shows there. Wrong masses, units and
+seabeds show in what was recorded.
+"""
 
 from typing import Final
 
@@ -8,7 +13,16 @@ from numpy.typing import NDArray
 
 from model.base.constants import INTERVAL_PROB, LOG_CAP, STANDARD_GRAVITY_M_S2
 from model.base.priors import Priors
-from model.checks.check import LOOK_RATE, Check, Status, chance_words, status_at, worst
+from model.checks.check import (
+    LOOK_RATE,
+    NO_PULL,
+    Check,
+    Status,
+    chance_words,
+    not_checked,
+    status_at,
+    worst,
+)
 from model.checks.counts import Counted, count_endings
 from model.checks.endings import NEVER_SET, Endings
 from model.checks.first_bites import FirstBites, first_bites
@@ -70,8 +84,13 @@ def compare_with_priors(
     weights = _weights(campaign, bites, endings, rng)
     counted = count_endings(bites, endings, rng, rate=LOOK_RATE)
     rows = share_rows(campaign, endings, counted)
+    check = (
+        _check(np.concatenate(list(weights.values())), counted, rows)
+        if weights
+        else not_checked(NAME, TITLE, NO_PULL)
+    )
     return PriorRanges(
-        check=_check(np.concatenate(list(weights.values())), counted, rows),
+        check=check,
         ranges=tuple(_range(anchor, values) for anchor, values in weights.items()),
         rows=rows,
         interval_prob=INTERVAL_PROB,
@@ -104,6 +123,8 @@ def _check(weights: Array, counted: Counted, rows: tuple[ShareRow, ...]) -> Chec
     impossible = float(np.mean((weights < low) | (weights > high)))
     possible = _possible_status(impossible)
     status = worst([possible, status_at(counted.p)])
+    if not rows and status is Status.PASSED:
+        status = Status.NOT_CHECKED
     ends = np.quantile(weights, [(1 - INTERVAL_PROB) / 2, (1 + INTERVAL_PROB) / 2])
     said = (
         f"Before any pull the priors let {100 * INTERVAL_PROB:.0f} % of first releases be at "
@@ -111,7 +132,9 @@ def _check(weights: Array, counted: Counted, rows: tuple[ShareRow, ...]) -> Chec
         f"beyond what is possible ({low:g} to {high:g} times)."
     )
     odd = [row for row in rows if row.stands_out]
-    if status_at(counted.p) is Status.PASSED:
+    if not rows:
+        recorded = "What was recorded no pull tells: not checked."
+    elif status_at(counted.p) is Status.PASSED:
         recorded = "What was recorded lies within what they expected."
     else:
         first = odd[0] if odd else rows[NEVER_SET]
@@ -125,7 +148,7 @@ def _check(weights: Array, counted: Counted, rows: tuple[ShareRow, ...]) -> Chec
         title=TITLE,
         status=status,
         reason=f"{said} {recorded}",
-        remedy="" if status is Status.PASSED else _remedy(possible),
+        remedy=_remedy(possible) if status in {Status.LOOK, Status.FAILED} else "",
     )
 
 
@@ -138,7 +161,10 @@ def _possible_status(impossible: float) -> Status:
 
 def _remedy(possible: Status) -> str:
     if possible is not Status.PASSED:
-        return "Look whether the anchors' masses are in the campaign file as they should be."
+        return (
+            "These priors are not made for such anchors: do not lean on answers from few pulls, "
+            "which the priors make as much as the pulls do."
+        )
     return (
         "Look whether loads stand in the unit that the log names, and whether masses and seabeds "
         "are right. If they are, these pulls are unlike the ones that the priors were made for, "

@@ -3,12 +3,14 @@
 import hashlib
 import json
 import logging
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from pydantic import ValidationError
 
+from model.base.errors import StoreError
 from model.checks.all_checks import Checks, run_checks
 from model.checks.check import Check, Verdict, roll_up
 from model.checks.fit import fit_check
@@ -20,7 +22,7 @@ from model.records.campaign import Campaign
 from model.records.question import Question
 from model.service.answers import answer_from, without_posterior
 from model.service.evidence import Evidence, anew_where_gone, unknown_to
-from model.store.files import written_whole
+from model.store.files import locked, written_whole
 from model.store.store import Store
 
 if TYPE_CHECKING:
@@ -30,8 +32,11 @@ _log = logging.getLogger(__name__)
 
 KEPT_FILE: Final = "checks.json"
 """Beside the database: what the checks of the newest fit found, and fits without single pulls."""
-VERSION: Final = 1
+VERSION: Final = 2
 """Raised whenever the same draws would be judged otherwise: what was kept is then done anew."""
+KEPT_LOCK: Final = "checks.lock"
+"""Held while the file is read and written, so that of two writers neither undoes the other."""
+KEPT_WAIT_S: Final = 10.0
 ASKED: Final = "can this be trusted"
 """What :class:`NotYet` calls this question."""
 
@@ -64,6 +69,8 @@ class Checked:
         As it was at the fit.
     fit : Check
         The fit check, first of all.
+    unknown : tuple of str
+        Standing questions that were not checked, each with what of it this fit does not know.
     """
 
     campaign: Campaign
@@ -71,6 +78,7 @@ class Checked:
     fit_check: FitCheck
     fit: Check
     found: Checks
+    unknown: tuple[str, ...] = ()
 
     @property
     def checks(self) -> tuple[Check, ...]:
@@ -116,14 +124,25 @@ def _checked(store: Store) -> Checked | NotYet:
     if found is None:
         answers = answers_of(evidence, asked)
         found = run_checks(posterior, evidence.full.pulls, answers, kept.refits)
-        keep(store.folder, kept.model_copy(update={"key": key, "checks": found}))
+        _keep_checks(store, stored.id, key, found)
     return Checked(
         campaign=posterior.campaign,
         posterior=posterior.summary,
         fit_check=posterior.fit_check,
         fit=fit_check(posterior.fit_check, _newer_reasons(store)),
         found=found,
+        unknown=_unknown_questions(evidence),
     )
+
+
+def _unknown_questions(evidence: Evidence) -> tuple[str, ...]:
+    """Standing questions about what came after the fit, by name, with what that is."""
+    campaign = evidence.full.posterior.campaign
+    told = (
+        (question.name, ", ".join(unknown_to(campaign, question)))
+        for question in evidence.now.campaign.questions
+    )
+    return tuple(f"{name} ({what})" for name, what in told if what)
 
 
 def standing_questions(evidence: Evidence) -> tuple[Question, ...]:
@@ -157,12 +176,17 @@ def _key(asked: tuple[Question, ...], refits: tuple[Refit, ...], looks: int) -> 
 
 
 def kept_of(folder: Path, posterior_id: str) -> Kept:
-    """What was kept of a posterior's checks; nothing where it is damaged, or of another one."""
+    """What was kept of a posterior's checks; nothing where it is damaged, or of another one.
+
+    Of another version the fits are taken all the same: each took as long as a fit.
+    """
     nothing = Kept(posterior=posterior_id)
     try:
         raw = json.loads((folder / KEPT_FILE).read_text("utf-8"))
-        if raw.get("posterior") != posterior_id or raw.get("version") != VERSION:
+        if raw.get("posterior") != posterior_id:
             return nothing
+        if raw.get("version") != VERSION:
+            return Kept.model_validate({"posterior": posterior_id, "refits": raw.get("refits", ())})
         return Kept.model_validate(raw)
     except (OSError, ValueError, AttributeError, ValidationError):
         return nothing  # it can be worked out again
@@ -174,13 +198,31 @@ def refit_count(store: Store) -> int:
     return 0 if stored is None else len(kept_of(store.folder, stored.id).refits)
 
 
-def keep(folder: Path, kept: Kept) -> None:
-    """Keep it in the place of what was kept of any posterior before.
+def add_refits(store: Store, posterior_id: str, refits: Sequence[Refit]) -> None:
+    """Keep fits without a pull beside those that were made before."""
+    _keep(store, posterior_id, lambda kept: {"refits": (*kept.refits, *refits)})
 
-    A store that may only be read can be checked all the same, each time anew.
+
+def _keep_checks(store: Store, posterior_id: str, key: str, found: Checks) -> None:
+    _keep(store, posterior_id, lambda _: {"key": key, "checks": found})
+
+
+def _keep(store: Store, posterior_id: str, changes: Callable[[Kept], dict[str, object]]) -> None:
+    """Change what is kept of a posterior, as it is by now, and leave the rest.
+
+    What was read before some seconds of work may lack a fit that was stored meanwhile. Nothing is
+    written of a posterior that is not the newest any more. A store that may only be read can be
+    checked all the same, each time anew.
     """
+    folder = store.folder
     try:
-        with written_whole(folder / KEPT_FILE) as temporary:
-            temporary.write_text(kept.model_dump_json(), "utf-8")
-    except OSError as error:
+        with locked(folder / KEPT_LOCK, wait_s=KEPT_WAIT_S, busy="checks are being kept", hint=""):
+            newest = store.newest_stored()
+            if newest is None or newest.id != posterior_id:
+                return
+            kept = kept_of(folder, posterior_id)
+            with written_whole(folder / KEPT_FILE) as temporary:
+                written = kept.model_copy(update=changes(kept))
+                temporary.write_text(written.model_dump_json(), "utf-8")
+    except (OSError, StoreError) as error:
         _log.info("what the checks found is not kept: %s", error)

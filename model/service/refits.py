@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Final
 
+from model.arrays.campaign_arrays import used_pulls
 from model.base.errors import FitFailed, InputError
 from model.base.progress import Progress
 from model.checks.asked import Asked
@@ -13,7 +14,7 @@ from model.posterior.posterior import Posterior
 from model.records.pull import Pull
 from model.records.question import Question
 from model.service import fits
-from model.service.checks import keep, kept_of, standing_questions
+from model.service.checks import add_refits, kept_of, standing_questions
 from model.service.evidence import Evidence
 from model.store.store import Store
 
@@ -68,8 +69,7 @@ def refit(
         for place, name in enumerate(wanted):
             report = partial(_report, progress, place, len(wanted), name)
             found = _without(posterior, pulls, name, asked, fitter or fits.sampler(), report)
-            kept = kept_of(store.folder, stored.id)
-            keep(store.folder, kept.model_copy(update={"refits": (*kept.refits, *found)}))
+            add_refits(store, stored.id, found)
         return len(wanted)
 
 
@@ -92,14 +92,17 @@ def _without(
     from model.questions import ask  # brings the statistics library
 
     others = [pull for pull in pulls if pull.id != name]
+    if all(pull.is_void for pull in others):
+        return [_in_trouble(name, question, "no pull is left to fit") for question in asked]
     try:
         fitted = fitter.fit(posterior.campaign, others, progress=report)
-    except FitFailed as error:
+    except (FitFailed, InputError) as error:  # another pull's figure must not be lost by this one's
         return [_in_trouble(name, question, error.message) for question in asked]
     if fitted.fit_check.status == "failed":
         trouble = "; ".join(fitted.fit_check.reasons)
         return [_in_trouble(name, question, trouble) for question in asked]
-    answers = [Asked.of(ask.answer(question, fitted, others)) for question in asked]
+    campaign, used = posterior.campaign, used_pulls(others)
+    answers = [Asked.of(ask.answer(one, fitted, others), campaign, used) for one in asked]
     return [_refit(name, one) for one in answers]
 
 

@@ -3,13 +3,17 @@
 import dataclasses
 import json
 
+import numpy as np
 import pytest
+from scipy.stats import beta
 
+from app.checks_words import STATUS_WORDS
 from app.figures.places import places_figure
 from app.figures.shares import ODD, shares_figure
-from app.parts.trust import influence_table, sensitivity_table, shares_table
+from app.parts.trust import PLACES_WORDS, influence_table, sensitivity_table, shares_table
 from model.base.errors import FitFailed
-from model.checks.check import Status
+from model.checks.check import NO_QUESTION, Status, not_checked
+from model.checks.uniformity import PullShare
 from model.records.answer import NotYet
 
 NASTY = "<b>x</b> :red[alarm] $y$ ![p](http://example.invalid/p.png) -> **z**"
@@ -43,9 +47,27 @@ def test_the_verdict_then_each_check_then_what_cannot_be_said(page, made_up_chec
     for check in (*found.checks, found.verdict):
         assert check.reason in text
     assert text.count("**What to do:**") == sum(bool(one.remedy) for one in found.checks)
-    badges = [one.status.value for one in found.checks]
+    badges = [STATUS_WORDS[one.status] for one in found.checks]
     assert sum(text.count(f"[{word}]") for word in set(badges)) == len(badges) + 1
     assert "recoil" in text
+
+
+def test_questions_that_were_not_checked_are_named(page, made_up_data, made_up_checks):
+    odd = dataclasses.replace(made_up_checks(), unknown=("new one (the anchor Q1)",))
+    made_up_data.all_checks = lambda: odd
+    assert "new one (the anchor Q1)" in said(page("trust"))
+
+
+def test_what_was_not_checked_has_words_of_its_own(page, made_up_data, made_up_checks):
+    found = made_up_checks()
+    influences = found.found.influences
+    blank = not_checked(influences.check.name, influences.check.title, NO_QUESTION)
+    changed = influences.model_copy(update={"check": blank, "rows": ()})
+    odd = dataclasses.replace(found, found=found.found.model_copy(update={"influences": changed}))
+    made_up_data.all_checks = lambda: odd
+    text = said(page("trust"))
+    assert "[not checked]" in text
+    assert "There is no standing question: not checked." in text
 
 
 def test_every_picture_has_its_table(page):
@@ -128,6 +150,27 @@ def test_places_follow_each_other(made_up_checks):
     assert len(data) == len(rows)
     middles = [one["from"] + one["to"] for one in data]
     assert middles == sorted(middles)
+
+
+def slope_in_the_middle(places):
+    rows = [
+        PullShare(pull=str(i), pull_words=str(i), lower=p - 0.01, upper=p + 0.01, chance=0.5)
+        for i, p in enumerate(places)
+    ]
+    data = next(iter(places_figure(rows).chart.to_dict()["datasets"].values()))
+    middle = [one for one in data if 25 <= one["rank"] <= 75]
+    rise = middle[-1]["from"] - middle[0]["from"]
+    return rise / (middle[-1]["rank"] - middle[0]["rank"])
+
+
+def test_what_steep_and_flat_mean_is_so_in_the_picture():
+    """Places of a model that is too sure lie at the ends, of one not sure enough in the middle."""
+    even = np.linspace(0.02, 0.98, 60)
+    ends, middle = beta(0.4, 0.4).ppf(even), beta(3, 3).ppf(even)
+    assert slope_in_the_middle(ends) > 1.3
+    assert slope_in_the_middle(middle) < 0.8
+    assert "Steep in the middle: the model is too sure." in PLACES_WORDS
+    assert "Flat there: it is not sure enough." in PLACES_WORDS
 
 
 def test_tables_hold_every_row(made_up_checks):

@@ -42,7 +42,7 @@ def test_weights_say_what_a_fit_without_the_pull_says(sampler, small_campaign, s
         assert found.elpd[place] == pytest.approx(exact, abs=0.1)
         for question in small_campaign.questions:
             asked, anew = (
-                Asked.of(answer(question, posterior, pulls, table=()))
+                Asked.of(answer(question, posterior, pulls, table=()), small_campaign, pulls)
                 for posterior, pulls in ((whole, small_pulls), (without, others))
             )
             weighed, fitted = asked.shares(weights.shares).higher, anew.shares().higher

@@ -8,6 +8,7 @@ from model.checks.check import (
     Check,
     Status,
     chance_words,
+    not_checked,
     roll_up,
     status_at,
     worst,
@@ -39,6 +40,16 @@ def test_the_gravest_check_is_the_verdict():
     assert worst([]) is Status.PASSED
 
 
+def test_what_was_not_checked_is_not_counted_as_passed():
+    blank = not_checked("y", "is it", "No pull tells of this")
+    assert blank.reason == "No pull tells of this: not checked."
+    found = roll_up([one(Status.PASSED), one(Status.PASSED), blank])
+    assert found.status is Status.PASSED
+    assert "all 2 checks passed, 1 could not be made" in found.reason
+    assert roll_up([one(Status.LOOK), blank]).status is Status.LOOK
+    assert roll_up([blank]).status is Status.NOT_CHECKED
+
+
 def test_the_stated_rates_are_where_the_words_change():
     assert status_at(LOOK_RATE) is Status.PASSED
     assert status_at(0.999 * LOOK_RATE) is Status.LOOK
@@ -48,7 +59,14 @@ def test_the_stated_rates_are_where_the_words_change():
 
 @pytest.mark.parametrize(
     ("p", "words"),
-    [(0.6, "in every other campaign"), (0.025, "once in 40"), (1e-5, "less than once in 1000")],
+    [
+        (1.0, "in nearly every campaign"),
+        (0.6, "in 6 of 10 campaigns"),
+        (0.35, "in 4 of 10"),
+        (0.34, "once in 3"),
+        (0.025, "once in 40"),
+        (1e-5, "less than once in 1000"),
+    ],
 )
 def test_chances_in_campaigns(p, words):
     assert words in chance_words(p)

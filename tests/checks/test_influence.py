@@ -4,9 +4,14 @@ import dataclasses
 
 import numpy as np
 import pytest
+from scipy.stats import binomtest, norm
 
-from model.checks.check import Status
-from model.checks.influence import Refit
+from model.base.constants import SETTLED_PROB
+from model.checks.asked import Asked
+from model.checks.check import LOOK_RATE, Status
+from model.checks.influence import LOST, Refit, find_influences
+from model.checks.largest_shift import shift_limit
+from model.checks.leave_one_out import leave_each_out
 from model.questions.ask import answer
 from model.records.answer import Finding
 from model.records.pull import Bite, Ending, ModeSeen
@@ -86,22 +91,72 @@ def test_a_refit_takes_the_place_of_weights_and_says_so(world, make_pulls, learn
 
 def test_a_finding_that_one_pull_makes_is_lost_without_it(world, make_pulls, learning):
     """Settled higher; a fit without one pull says that it is about as likely as not."""
-    from model.checks.asked import Asked
-    from model.checks.influence import find_influences
-    from model.checks.leave_one_out import leave_each_out
-
     pulls = make_pulls(world, 24, seed=1)
     posterior = learning(world, pulls, LEADER)
-    asked = Asked.of(answer(QUESTION, posterior, pulls, table=()))
+    asked = Asked.of(answer(QUESTION, posterior, pulls, table=()), world.campaign, pulls)
     settled = dataclasses.replace(asked, effect=asked.effect + 1.0, finding=Finding.HIGHER)
     by_id = {pull.id: pull for pull in pulls}
     left_out, campaign = leave_each_out(posterior), world.campaign
     kept = find_influences(campaign, by_id, [settled], left_out, [])
     assert kept.check.status is Status.PASSED
+    # Just below what a finding needs is as good as just above: nothing hangs on that.
+    just = refit_of(pulls[3].id).model_copy(
+        update={"above": 0.93, "inside": 0.06, "below": 0.01, "mean": float(settled.effect.mean())}
+    )
+    just_below = find_influences(campaign, by_id, [settled], left_out, [just])
+    assert any(row.loses_finding for row in just_below.rows)
+    assert just_below.check.status is Status.PASSED
     lost = find_influences(campaign, by_id, [settled], left_out, [refit_of(pulls[3].id)])
     assert lost.check.status is Status.FAILED
     assert "would not be settled" in lost.check.reason
     assert pulls[3].id in lost.check.reason
+
+
+@pytest.mark.parametrize("count", [3, 6, 12])
+def test_of_right_models_few_hang_on_one_pull(count):
+    """Normal pulls, a flat prior: each answer without each pull worked out exactly."""
+    runs, rng = 4000, np.random.default_rng(count)
+    drawn = rng.standard_normal((runs, 2, count))
+    without = (drawn.sum(axis=2, keepdims=True) - drawn) / (count - 1)
+    sign, sd = np.array([1, -1])[:, None], np.sqrt(2 / count)
+    shift = ((without - drawn.mean(axis=2, keepdims=True)) * sign / sd).reshape(runs, -1)
+    limit = shift_limit(count, count, LOOK_RATE)
+    far = np.abs(shift).max(axis=1) >= limit
+    assert binomtest(int(far.sum()), runs, LOOK_RATE).pvalue > 0.001
+    # A finding that is just settled: gone without some pull, and by a shift that is far.
+    wider = np.sqrt(1 / count + 1 / (count - 1)) / sd
+    share = norm.cdf((norm.ppf(0.955) + shift) / wider)
+    lost = (share < LOST).any(axis=1)
+    made = ((share < LOST) & (np.abs(shift) >= limit)).any(axis=1)
+    most = {3: (0.05, 0.035), 6: (0.002, 0.002), 12: (0.001, 0.001)}[count]
+    assert lost.mean() <= most[0]
+    assert made.mean() <= most[1]
+    assert (share < SETTLED_PROB).any(axis=1).mean() > 0.9, "so that this could be no rule"
+
+
+def test_pulls_of_another_anchor_tell_of_a_leader_too(world, make_pulls, learning):
+    pulls = make_pulls(world, 24, seed=1)
+    posterior = learning(world, pulls, LEADER)
+    told = Asked.of(answer(QUESTION, posterior, pulls, table=()), world.campaign, pulls)
+    assert told.pulls == (12, 12)
+    other = QUESTION.model_copy(update={"b": SetUp(anchor="P9", levels={"leader": "wire 2 m"})})
+    told = Asked.of(answer(other, posterior, pulls, table=()), world.campaign, pulls)
+    assert told.pulls == (6, 6)
+
+
+def test_more_pulls_shift_it_less_and_a_side_of_one_is_no_fault():
+    limits = [shift_limit(count, count, LOOK_RATE) for count in (2, 3, 6, 12, 24)]
+    assert limits == sorted(limits, reverse=True)
+    assert shift_limit(1, 6, LOOK_RATE) == shift_limit(2, 6, LOOK_RATE)
+    assert shift_limit(6, 6, LOOK_RATE / 7) > shift_limit(6, 6, LOOK_RATE)
+
+
+def test_without_a_question_nothing_is_checked(world, make_pulls, knowing):
+    pulls = make_pulls(world, 8, seed=1)
+    by_id, left_out = {pull.id: pull for pull in pulls}, leave_each_out(knowing(world, pulls))
+    found = find_influences(world.campaign, by_id, [], left_out, [])
+    assert found.check.status is Status.NOT_CHECKED
+    assert found.check.reason == "There is no standing question: not checked."
 
 
 def test_a_pull_that_asks_for_a_refit_is_named_with_what_to_do(

@@ -51,6 +51,19 @@ def test_held_pulls_taken_for_releases_at_the_top_are_caught(make_world, make_pu
     assert "S6" in found.check.remedy
 
 
+def test_pulls_that_tell_of_no_ending_leave_it_unchecked(make_world, make_pulls, knowing):
+    world = make_world()
+    stopped = Bite(number=1, ending=Ending.STOPPED, load_kn=1.0)
+    pulls = tuple(
+        pull.model_copy(update={"bites": (stopped,), "reason": "tide"})
+        for pull in make_pulls(world, 8, seed=1)
+    )
+    found = compared(knowing(world, pulls), pulls)
+    assert found.check.status is Status.NOT_CHECKED
+    assert found.check.reason == "No pull tells of this: not checked."
+    assert found.left_out == 8
+
+
 def test_a_ladder_mis_stated_is_caught(make_world, make_pulls, knowing):
     """Each step written a third too low."""
     world = make_world()

@@ -1,5 +1,7 @@
 """Where pulls fall in what the others expect: evenly under the truth, and not under a wrong one."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from scipy.stats import binomtest
@@ -99,13 +101,15 @@ def test_the_strangest_pull_is_named(make_world, make_pulls, knowing):
 
 
 def test_the_level_is_what_is_stated():
-    """Even shares within ranges, as of a ladder: at most 1 in 20 is called uneven."""
-    rng, alarms, runs = np.random.default_rng(3), 0, 60
+    """Even shares within ranges, as of a ladder: 1 in 20 is called uneven, 1 in 14 is refuted."""
+    rng, alarms, runs = np.random.default_rng(3), 0, 600
     for _ in range(runs):
         edges = np.array([0, 0.1, 0.25, 0.5, 0.8, 1.0])
         places = np.searchsorted(edges, rng.random(40)) - 1
         alarms += uniform_p(edges[places], edges[places + 1]) < LOOK_RATE
-    assert binomtest(int(alarms), runs, LOOK_RATE, alternative="greater").pvalue > 0.005
+    assert binomtest(int(alarms), runs, LOOK_RATE, alternative="greater").pvalue > 0.01
+    assert binomtest(round(0.075 * runs), runs, LOOK_RATE, alternative="greater").pvalue < 0.01
+    assert alarms >= 0.01 * runs, "a test that never alarms is none"
 
 
 def test_few_pulls_tell_nothing(make_world, make_pulls, knowing):
@@ -114,3 +118,42 @@ def test_few_pulls_tell_nothing(make_world, make_pulls, knowing):
     found = check_uniformity(*looked_at(knowing(world, pulls), pulls))
     assert found.check.status is Status.PASSED
     assert "too few" in found.check.reason
+    assert f"Only {len(found.rows)} pulls set" in found.check.reason
+
+
+def test_one_pull_is_one_pull_and_none_is_not_checked(make_world, make_pulls, knowing):
+    world = make_world(sets_base=5.0)
+    pulls = make_pulls(world, 8, seed=1)
+    told = looked_at(knowing(world, pulls[:1]), pulls[:1])
+    assert "Only one pull set" in check_uniformity(*told).check.reason
+    never = Bite(number=1, ending=Ending.NEVER_SET)
+    unset = tuple(pull.model_copy(update={"bites": (never,)}) for pull in pulls)
+    found = check_uniformity(*looked_at(knowing(world, unset), unset))
+    assert found.rows == ()
+    assert found.check.status is Status.NOT_CHECKED
+    assert found.check.reason == "No pull tells of this: not checked."
+
+
+def test_a_place_that_the_draws_cannot_tell_is_no_pass(make_world, make_pulls, knowing):
+    """A right model, but the weights without the strangest pull rest on a few draws."""
+    world = make_world()
+    pulls = make_pulls(world, 80, seed=0)
+    *given, left_out = looked_at(knowing(world, pulls), pulls)
+    first = check_uniformity(*given, left_out)
+    assert first.check.status is Status.PASSED
+    place = left_out.pulls.index(first.rows[0].pull)
+    weights = list(left_out.weights)
+    weights[place] = dataclasses.replace(weights[place], pareto_k=0.9)
+    found = check_uniformity(*given, dataclasses.replace(left_out, weights=tuple(weights)))
+    assert found.check.status is Status.LOOK
+    assert "Of one place the draws tell little" in found.check.reason
+    assert first.rows[0].pull in found.check.reason
+    assert found.check.remedy
+    # Where another one is, it is counted, and the strangest is as strange as it looks.
+    other = left_out.pulls.index(first.rows[-1].pull)
+    weights = list(left_out.weights)
+    weights[other] = dataclasses.replace(weights[other], pareto_k=0.9)
+    found = check_uniformity(*given, dataclasses.replace(left_out, weights=tuple(weights)))
+    assert found.check.status is Status.PASSED
+    assert "Of one place the draws tell little" in found.check.reason
+    assert not found.rows[-1].is_known

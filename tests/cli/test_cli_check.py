@@ -2,6 +2,8 @@
 
 import pytest
 
+from app.checks_words import unknown_words
+from app.commands.checks import _made_words
 from model.questions.ask import answer as real_answer
 from model.service.checks import KEPT_FILE
 from model.store.store import Store
@@ -40,13 +42,14 @@ def test_the_object_has_status_and_reason_of_each(fitted):
     made = found.json
     assert [one["name"] for one in made["checks"]] == NAMES
     for one in made["checks"]:
-        assert one["status"] in {"passed", "look", "failed"}
+        assert one["status"] in {"passed", "look", "failed", "not_checked"}
         assert one["reason"]
         assert one["figures"]
-        assert bool(one["remedy"]) is (one["status"] != "passed")
+        assert bool(one["remedy"]) is (one["status"] in {"look", "failed"})
     assert made["status"] in {"passed", "look", "failed"}
     assert made["posterior"]["fit_check"] == "passed"
     assert made["cannot_say"]
+    assert made["questions_not_checked"] == []
 
 
 def test_before_the_first_fit(kedgewise, campaign_file, log_file):
@@ -78,6 +81,13 @@ def test_where_no_fit_passed_it_ends_with_3(kedgewise, campaign_file, log_file, 
     assert "divergences" in found.json["error"]
 
 
+def test_questions_that_were_not_checked_are_named():
+    assert unknown_words(()) == ""
+    assert "does not know all that they ask about: new (the anchor Q1)." in unknown_words(
+        ("new (the anchor Q1)",)
+    )
+
+
 def test_fits_without_single_pulls_are_made_on_wish_only(fitted, fitter, tmp_path):
     before = len(fitter.calls)
     asks = fitted("check", "--json").json["checks"][2]["figures"]["asks_for_refit"]
@@ -86,6 +96,8 @@ def test_fits_without_single_pulls_are_made_on_wish_only(fitted, fitter, tmp_pat
     assert found.code == 0
     made = len(fitter.calls) - before
     assert made == min(len(asks), 5)
-    assert f"{made} fit" in found.err
+    assert f"{made} fit" in found.err if made else "No pull asks for a fit" in found.err
+    assert _made_words(0) == "No pull asks for a fit without it: none was made."
+    assert _made_words(1).startswith("1 fit made")
     assert len(found.json["checks"][2]["figures"]["refitted"]) == made
     assert (tmp_path / "store" / KEPT_FILE).exists()

@@ -10,9 +10,12 @@ from model.checks.check import Status
 from model.posterior.posterior import LOG_LIKELIHOOD
 from model.questions import ask
 from model.records.answer import NotYet
+from model.records.question import SetUp
 from model.service import checks, fits
-from model.service.checks import KEPT_FILE, check, kept_of
-from model.service.refits import refit
+from model.service.checks import KEPT_FILE, check, kept_of, standing_questions
+from model.service.evidence import Evidence
+from model.service.refits import _without, refit
+from model.store.revisions import Reason
 
 REAL_ANSWER = ask.answer
 """Taken before anything stands in for it."""
@@ -87,6 +90,16 @@ def test_what_is_kept_of_another_fit_or_version_is_not_taken(fitted):
         assert kept_of(fitted.folder, stored.id).checks is None
 
 
+def test_fits_that_another_version_kept_are_taken_all_the_same(fitted, asking):
+    refit(fitted, fitter=asking)
+    path, stored = fitted.folder / KEPT_FILE, fitted.newest_stored()
+    kept = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps(kept | {"version": -1, "checks": {"of": "another shape"}}), "utf-8")
+    found = kept_of(fitted.folder, stored.id)
+    assert found.checks is None
+    assert {one.pull for one in found.refits} == {"day 1/4"}
+
+
 def test_another_question_is_checked_anew(fitted, small_campaign):
     before = check(fitted).found
     fewer = small_campaign.model_copy(update={"questions": small_campaign.questions[:2]})
@@ -136,6 +149,71 @@ def test_a_fit_without_a_pull_that_failed_is_said_to_have(fitted, asking):
     assert refit(fitted, fitter=asking) == 1
     rows = [row for row in check(fitted).found.influences.rows if row.pull == "day 1/4"]
     assert {row.state for row in rows} == {"failed"}
+
+
+def test_without_the_only_pull_there_is_nothing_to_fit(fitted, asking, small_pulls):
+    evidence = Evidence(fitted, fitted.newest_stored(), fitted.facts())
+    asked, calls = standing_questions(evidence), len(asking.calls)
+    found = _without(evidence.full.posterior, small_pulls[:1], small_pulls[0].id, asked, asking,
+                     lambda *_: None)  # fmt: skip
+    assert len(asking.calls) == calls
+    assert {one.trouble for one in found} == {"no pull is left to fit"}
+
+
+def test_a_fit_that_is_refused_for_another_reason_is_said_to_be(fitted, asking, monkeypatch):
+    def refuse(*_, **__):
+        raise InputError("no load to learn from")
+
+    monkeypatch.setattr(asking, "fit", refuse)
+    assert refit(fitted, fitter=asking) == 1
+    kept = kept_of(fitted.folder, fitted.newest_stored().id)
+    assert {one.trouble for one in kept.refits} == {"no load to learn from"}
+
+
+def test_a_fit_that_is_stored_while_checks_are_made_is_not_lost(fitted, asking, monkeypatch):
+    real = checks.run_checks
+
+    def slow(*given):
+        found = real(*given)
+        assert refit(fitted, fitter=asking) == 1
+        return found
+
+    monkeypatch.setattr(checks, "run_checks", slow)
+    check(fitted)
+    monkeypatch.setattr(checks, "run_checks", real)
+    assert kept_of(fitted.folder, fitted.newest_stored().id).refits
+    assert check(fitted).found.influences.refitted == ("day 1/4",)
+
+
+def test_of_a_posterior_that_is_not_the_newest_nothing_is_kept(fitted, asking, monkeypatch):
+    real, older = checks.run_checks, fitted.newest_stored().id
+
+    def slow(*given):
+        fitted.remove_pulls(["day 1/2"], Reason(who="M", why="read off the video"))
+        fits.fit(fitted, fitter=asking)
+        return real(*given)
+
+    monkeypatch.setattr(checks, "run_checks", slow)
+    check(fitted)
+    assert fitted.newest_stored().id != older
+    assert kept_of(fitted.folder, older).checks is None
+
+
+def test_a_question_that_the_fit_does_not_know_is_named(fitted, small_campaign):
+    assert check(fitted).unknown == ()
+    newer = small_campaign.anchors[0].model_copy(update={"code": "Q1"})
+    asked = small_campaign.questions[0].model_copy(
+        update={"name": "the new one", "a": SetUp(anchor="Q1"), "b": SetUp(anchor="S6")}
+    )
+    fitted.replace_campaign(
+        small_campaign.model_copy(
+            update={
+                "anchors": (*small_campaign.anchors, newer),
+                "questions": (*small_campaign.questions, asked),
+            }
+        )
+    )
+    assert check(fitted).unknown == ("the new one (the anchor Q1)",)
 
 
 def test_at_most_so_many_fits_are_made(fitted, asking):
