@@ -469,7 +469,8 @@ def small_rehearsals(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(rehearsal, "Settings", partial(rehearsal.Settings, n_draw=2000))
     monkeypatch.setattr(rehearsal, "POOL", 2000)
     monkeypatch.setattr(rehearsal, "MOVED_DRAWS", 500)
-    monkeypatch.setattr(rehearsal, "WORTH_MIN", 50.0)
+    monkeypatch.setattr(rehearsal, "WORTH_SHARED", 50.0)
+    monkeypatch.setattr(rehearsal, "WORTH_OWN", 50.0)
     monkeypatch.setattr(day_plan, "PLAN_DRAWS", 500)
     monkeypatch.setattr(day_plan, "COURSES", 4)
     for service in (day_plans, next_pulls):
