@@ -66,7 +66,7 @@ ANSWERS_RETRIED: Final = "answers_retried"
 """Table of the first of the same campaigns as a user gets them: fitted again where the check
 fails, and refused where it fails to the end. Elsewhere one attempt's draws count, passed or not."""
 
-ANSWERED_CAMPAIGNS: Final = 1500
+ANSWERED_CAMPAIGNS: Final = 1000
 RETRIED_CAMPAIGNS: Final = 150
 FIRST_ANSWERED_SEED: Final = 20_310_000
 AGAIN_CAMPAIGNS: Final = 150
