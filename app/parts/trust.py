@@ -168,7 +168,9 @@ def show_influences(found: Influences, checked: Checked) -> None:
     names = list(dict.fromkeys(row.question for row in found.rows))
     if not names:
         return
-    name = st.selectbox("Question", names, key="influences of", width=320)
+    odd = [row.question for row in found.rows if row.hangs]
+    place = names.index(odd[0]) if odd else 0  # what the verdict points at is seen first
+    name = st.selectbox("Question", names, index=place, key="influences of", width=320)
     rows = [row for row in found.rows if row.question == name]
     first = rows[0]
     st.markdown(

@@ -24,7 +24,7 @@ def shown(at):
 
 
 def run(script, **values):
-    return AppTest.from_function(script, kwargs=values).run()
+    return AppTest.from_function(script, kwargs=values, default_timeout=60).run()
 
 
 def test_a_known_error_shows_its_message_and_hint():

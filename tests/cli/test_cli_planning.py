@@ -176,8 +176,8 @@ def test_a_page_to_print_stands_alone_with_names_as_text(planned, campaign_file)
 
 def test_a_page_that_cannot_be_written_leaves_nothing(planned):
     found = planned("day", "--hours", "1", "-o", "nowhere/day.html")
-    assert (found.code, found.out) == (1, "")
-    assert "could not be written" in found.err
+    assert (found.code, found.out) == (2, "")
+    assert "there is no folder" in found.err  # before anything is worked out
     assert not Path("nowhere").exists()
 
 
