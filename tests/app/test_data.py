@@ -209,8 +209,7 @@ def test_checks_are_worked_out_once_and_anew_after_a_fit_without_a_pull(fitted, 
     refit = Refit(
         pull="day 1/1", question=first, higher=0.4, above=0.2, inside=0.4, below=0.4, mean=-0.1
     )
-    kept = checks.kept_of(fitted.folder, found.posterior.id)
-    checks.keep(fitted.folder, kept.model_copy(update={"refits": (refit,)}))
+    checks.add_refits(fitted, found.posterior.id, [refit])
     assert data.checks().found.influences.refitted == ("day 1/1",)
     assert len(asked) == 2
 

@@ -27,6 +27,7 @@ def scheduler() -> Iterator[str]:
         processes=True,
         host="127.0.0.1",
         dashboard_address=None,
+        death_timeout=300,  # seconds: a busy machine is slow to start two
     ) as cluster:
         cluster.wait_for_workers(2)
         yield cluster.scheduler_address

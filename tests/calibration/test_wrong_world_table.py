@@ -246,5 +246,5 @@ def test_each_world_goes_the_whole_way(
     assert "8 of 8 planned campaigns" in text
     section = section_text(plan.table, tmp_path, "abc1234")
     assert section is not None
-    assert "campaign k has seed 20320000 + k // 8" in section
+    assert "campaign k has seed 20330000 + k // 8" in section
     assert text in section
