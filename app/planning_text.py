@@ -21,6 +21,7 @@ from app.day_words import (
     steps_words,
 )
 from app.planning_words import (
+    HOLDS_WORDS,
     MARK_WORDS,
     NEVER_PULLED,
     POLICY_WORDS,
@@ -80,7 +81,10 @@ def next_view(found: NextPulls, most: int) -> RenderableType:
     pairs, singles = ranking.pairs[:most], ranking.singles[:most]
     if pairs:
         parts.append(ranked_table("Two on one day", pairs, campaign))
-    parts += [ranked_table("One pull", singles, campaign), text_of(TABLE_WORDS, "dim")]
+    parts += [
+        ranked_table("One pull", singles, campaign),
+        text_of(f"{TABLE_WORDS} {HOLDS_WORDS}", "dim"),
+    ]
     if any(one.is_untried for one in (*pairs, *singles)):
         parts.append(text_of(MARK_WORDS, "dim"))
     rows = [*_asked_rows(found.begun)]

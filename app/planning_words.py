@@ -28,12 +28,14 @@ NEVER_PULLED: Final = "*"
 """Marks what was never pulled so far."""
 TABLE_WORDS: Final = (
     "Doubt: the share of the questions' doubt that it takes away on average; an hour: the same for "
-    "an hour of the boat's time. Holds: ends at the boat's most."
+    "an hour of the boat's time."
 )
+HOLDS_WORDS: Final = "Holds: ends at the boat's most."
 MARK_WORDS: Final = f"{NEVER_PULLED}: never pulled so far."
 POLICY_WORDS: Final = (
-    "Half: pulls after which half are settled. Wrong: of those settled. Hours: mean, until settled "
-    "or to the end."
+    "Each in turn: every set-up of the best pairs. Two arms in turn: one pair alone. Half: pulls "
+    "after which half are settled. Wrong: of those settled. Hours: mean, until settled or to the "
+    "end."
 )
 NINE_IN_TEN_SD: Final = 1.645
 FROM_PRIORS: Final = "before the first pull, from what the model believes beforehand"

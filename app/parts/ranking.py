@@ -101,7 +101,7 @@ def long_table(ranked: "Sequence[Ranked]", campaign: Campaign) -> pd.DataFrame:
             "doubt": [share_words(one.share) for one in ranked],
             "an hour": [share_words(60 * one.share / one.minutes) for one in ranked],
             "minutes": [round(one.minutes) for one in ranked],
-            "holds": [percent(one.p_held) for one in ranked],
+            "holds to the end": [percent(one.p_held) for one in ranked],
             "never pulled": ["yes" if one.is_untried else "" for one in ranked],
             "reason": [one.reason for one in ranked],
         }

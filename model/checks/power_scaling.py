@@ -96,6 +96,14 @@ class Sensitivity(Record):
         return self.is_by_prior and not self.is_by_pulls and self.likelihood < self.prior
 
     @property
+    def is_empty(self) -> bool:
+        """Whether the priors make it, and not even by the method's own limit the pulls move it.
+
+        Between that limit and a large noise it is not known how much they do.
+        """
+        return self.is_made_by_priors and self.likelihood < SENSITIVE
+
+    @property
     def is_owed_to_priors(self) -> bool:
         """Whether it says something else under other priors, or its pulls say next to nothing."""
         return self.is_by_prior and (self.is_moved or self.is_made_by_priors)
@@ -225,7 +233,7 @@ def _check(asked: Sequence[Asked], rows: Sequence[Sensitivity], weaker: float | 
     is_settled = {one.question.name: one.is_settled for one in asked}
     owed = [row for row in rows if row.is_owed_to_priors]
     untold = [row for row in rows if row.is_untold]
-    is_empty = any(is_settled[row.question] and row.is_made_by_priors for row in owed)
+    is_empty = any(is_settled[row.question] and row.is_empty for row in owed)
     status = worst(
         [
             Status.FAILED if is_empty else Status.PASSED,

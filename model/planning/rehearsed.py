@@ -1,7 +1,7 @@
 """What came of rehearsed campaigns: how many are settled, when, and how many wrongly."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -59,12 +59,11 @@ class Rehearsed:
     @classmethod
     def joined(cls, parts: "Sequence[Rehearsed]") -> "Rehearsed":
         """Parts of one rehearsal, one after the other."""
-        own = (
-            "effect", "region", "settled_at", "finding", "unknown_at", "minutes",
-            "lowest_worth", "n_moves", "pulled", "seen",
-        )  # fmt: skip
+        arrays = [
+            one.name for one in fields(cls) if isinstance(getattr(parts[0], one.name), np.ndarray)
+        ]
         together: dict[str, Any] = {
-            name: np.concatenate([getattr(part, name) for part in parts]) for name in own
+            name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays
         }
         return replace(parts[0], **together)
 

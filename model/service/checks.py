@@ -32,7 +32,7 @@ _log = logging.getLogger(__name__)
 
 KEPT_FILE: Final = "checks.json"
 """Beside the database: what the checks of the newest fit found, and fits without single pulls."""
-VERSION: Final = 2
+VERSION: Final = 3
 """Raised whenever the same draws would be judged otherwise: what was kept is then done anew."""
 KEPT_LOCK: Final = "checks.lock"
 """Held while the file is read and written, so that of two writers neither undoes the other."""

@@ -199,6 +199,8 @@ def test_a_settled_answer_fails_only_where_the_pulls_say_less(monkeypatch):
         return find_sensitivities([asked(draws, Finding.HIGHER)], log_prior, told, CHAINS).check
 
     assert judged(0.06, 0.04).status is Status.FAILED
+    # Less than the priors, but within a large noise: how much the pulls tell is not known.
+    assert judged(0.16, 0.09).status is Status.LOOK
     less = judged(0.06, 0.10)
     assert less.status is Status.LOOK
     assert "The draws cannot tell how much the pulls move it." in less.reason
