@@ -1,7 +1,8 @@
 """Made-up answers for pages, with no store and no fit behind them. Everything is invented."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+import sys
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -50,6 +51,17 @@ MAIN = Path(data.__file__).parent / "main.py"
 POSTERIOR = PosteriorSummary(id="0123456789abcdef", state="full", pulls=15, fit_check="passed")
 
 MakeAnswer = Callable[..., Answer]
+
+
+@pytest.fixture(autouse=True)
+def main_module_as_it_was() -> Iterator[None]:
+    """A page run for a test is left behind as ``__main__``.
+
+    A process that a later test spawns would run the app at its start, and die of it.
+    """
+    before = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = before
 
 
 def _estimate(draws: np.ndarray, unit: str) -> Estimate:
