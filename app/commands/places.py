@@ -69,8 +69,7 @@ def serve(
         else:
             show(f"The web app is at {url} (stop with Ctrl-C)")
 
-    # Asked to end, the command stops the app first; without this the app would live on.
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    _end_when_asked()
     try:
         serve_app(folder, port=port, when_ready=say_ready, has_worker=worker)
     except KeyboardInterrupt:
@@ -106,6 +105,16 @@ def work(*, store: StoreOption = None, as_json: AsJson = False) -> None:
         raise typer.Exit(fail(error, is_json=as_json and not is_said)) from error
 
 
+def _end_when_asked() -> None:
+    """Let both requests to end stop the app first; without this it would live on.
+
+    What started the program may have had Ctrl-C ignored, as a script does for what it
+    puts in the background, and the program says that Ctrl-C stops it.
+    """
+    for one in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(one, signal.default_int_handler)
+
+
 def _serve_on_a_boat(
     *, port: int, address: str | None, has_worker: bool, store: str | None, as_json: bool
 ) -> None:
@@ -119,7 +128,7 @@ def _serve_on_a_boat(
     chosen = choose_private(own_addresses(), address)
     require_terminal(as_json=as_json)
     folder = open_store(store).folder
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    _end_when_asked()
     with opened_boat() as boat:
         try:
             serve_app(

@@ -31,8 +31,13 @@ INTERVAL_PROB: Final = 0.90
 SETTLED_PROB: Final = 0.95
 """A finding needs at least this probability at two looks running."""
 
-SETTLED_MIN_PULLS: Final = 3
-"""A finding needs at least this many used pulls on each side."""
+SETTLED_MIN_PULLS: Final = 6
+"""A finding needs at least this many used pulls on each side.
+
+With three, a few pulls of an anchor that lay on its side were enough where two anchors are
+compared: of campaigns whose truth was half the way to the band's end, looked at after every
+pull, up to 6 % were ever settled wrongly and 1.4 % on the other side of no difference.
+"""
 
 LOG_CAP: Final = 20.0
 """Log ratio that stands for a pull against one that never set; beyond any band."""

@@ -189,8 +189,9 @@ def finding_rows(results: Sequence[AnswersResult], campaign: Campaign) -> tuple[
 
 
 def _has_pulls_enough(question: Question, campaign: Campaign) -> bool:
-    """Whether the rule can settle it: a set-up of one anchor is pulled once on each outing."""
-    return question.a.anchor is None or len(campaign.outings) >= SETTLED_MIN_PULLS
+    """Whether the rule can settle it: each anchor is pulled once a side on each outing."""
+    n_anchor = len(campaign.anchors) if question.a.anchor is None else 1
+    return n_anchor * len(campaign.outings) >= SETTLED_MIN_PULLS
 
 
 def claimed(said: Said) -> Region | None:

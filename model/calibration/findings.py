@@ -21,51 +21,55 @@ from model.calibration.files import write_atomically
 from model.calibration.findings_table import table_text
 from model.calibration.rehearsal_scenarios import (
     ALTERNATED,
-    CAMPAIGNS,
     PULLS_A_DAY,
     REFITTED,
     Scenario,
     policy_of,
     start_of,
 )
-from model.planning.rehearsal import Settings, rehearse
-from model.planning.sweep import LANDMARKS, effects_of
+from model.planning.rehearsal import Settings
+from model.planning.sweep import LANDMARKS, Task, effects_of, sweep
 
 log = logging.getLogger("model.calibration.findings")  # also when run as a command
 
-SEED: Final = 3
+SEED: Final = 101
+"""Of the first truth, each other one more: none of those by which the rule was chosen."""
+CAMPAIGNS: Final = {"leader-one-anchor-priors": 500, "two-anchors-priors": 1000}
+"""A share of 1 % is told from 2 % in a thousand; a treatment has never come near."""
 
 
 def main(arguments: list[str] | None = None) -> None:
     """Rehearse what is missing, then write the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--results", type=Path, required=True)
-    parser.add_argument("--campaigns", type=int, default=CAMPAIGNS)
+    parser.add_argument("--jobs", type=int, default=1, help="processes")
     given = parser.parse_args(arguments)
     logging.basicConfig(format="%(message)s", level=logging.INFO)
     given.results.mkdir(parents=True, exist_ok=True)
     for scenario in REFITTED:
         effects = effects_of(scenario.question().band)
         for place, effect in enumerate(effects):
-            _run(given.results, scenario, place, effect, given.campaigns)
+            _run(given.results, scenario, place, effect, given.jobs)
     names = [scenario.name for scenario in REFITTED]
     write_atomically(given.results / "table.md", table_text(given.results, names))
 
 
-def _run(folder: Path, scenario: Scenario, place: int, effect: float, n_campaign: int) -> None:
+def _run(folder: Path, scenario: Scenario, place: int, effect: float, n_jobs: int) -> None:
     path = folder / f"{scenario.name}-{place}.json"
     if path.exists():
         return
     start = start_of(scenario)
     settings = Settings(
-        n_campaign=n_campaign,
+        n_campaign=CAMPAIGNS[scenario.name],
         most_pulls=scenario.most_pulls,
         pulls_a_day=PULLS_A_DAY,
         seed=SEED + place,
         true_effect=effect,
     )
     begun = time.perf_counter()
-    found = rehearse(start, policy_of(ALTERNATED, start), settings)
+    (found,) = sweep(
+        start, [Task(policy=policy_of(ALTERNATED, start), settings=settings)], n_jobs=n_jobs
+    )
     result = {
         "scenario": scenario.name,
         "share_of_band": LANDMARKS[place],

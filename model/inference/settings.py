@@ -3,7 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import Final
 
-MODEL_VERSION: Final = "4"
+MODEL_VERSION: Final = "5"
 """Raised whenever the same facts would give another posterior, or its draws another answer.
 
 Kept answers go by the posterior's identity, which this is part of.

@@ -38,6 +38,8 @@ EAGERNESS: Final = 1.5
 """How fast a step follows the share that was taken."""
 MOVED_ENOUGH: Final = 0.5
 """Correlation of the draws' effect before and after a move below which it has moved."""
+STILL: Final = 0.8
+"""Such a correlation from which on it has not moved at all."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,6 +55,11 @@ class Moved:
 
     standard: Standard
     correlation: float
+
+    @property
+    def has_stood_still(self) -> bool:
+        """Whether the draws are worth no more than they were."""
+        return self.correlation > STILL
 
 
 def moved(

@@ -28,7 +28,7 @@ BY_ROW: Final = ("log_upright", "log_on_side", "logit_upright", "logit_sets")
 
 CONFIRMS: Final = "Another question: more pulls of this one only confirm it."
 NEEDS_A_LOOK: Final = (
-    "A finding may still need three pulls a side, a day that both share, and one more look."
+    "A finding may still need six pulls a side, a day that both share, and one more look."
 )
 GO_HIGHER: Final = (
     "A boat or ladder that goes higher, a shorter scope, a softer bottom; or ask for the chance "
@@ -112,7 +112,7 @@ def _stop(
         (chance >= PROBABLY_NEVER, "", ""),
         (
             _needed(start) > rehearsed.most_pulls,
-            f"{within}a finding needs three pulls a side",
+            f"{within}a finding needs six pulls a side",
             MORE_TIME,
         ),
         (

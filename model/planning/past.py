@@ -1,7 +1,7 @@
 """The chance of all that was seen so far, under many draws, and how it changes with them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -31,7 +31,7 @@ class Past:
     rows, outcomes, days : (kind,) int
         Row of the reduced draws, what was seen, and day counted from 0.
     counts : (kind,) array
-        How many pulls were like that.
+        How many pulls were like that; a chance raised to a power counts as much less.
     """
 
     rows: Places
@@ -44,6 +44,19 @@ class Past:
         """Pulls one by one, those that are alike counted."""
         kinds, counts = np.unique(np.stack([rows, outcomes, days]), axis=1, return_counts=True)
         return cls(rows=kinds[0], outcomes=kinds[1], days=kinds[2], counts=counts.astype(float))
+
+    def raised(self, power: float) -> "Past":
+        """The same, its chance raised to a power."""
+        return replace(self, counts=power * self.counts)
+
+    def and_then(self, later: "Past") -> "Past":
+        """These pulls and later ones."""
+        return Past(
+            rows=np.concatenate([self.rows, later.rows]),
+            outcomes=np.concatenate([self.outcomes, later.outcomes]),
+            days=np.concatenate([self.days, later.days]),
+            counts=np.concatenate([self.counts, later.counts]),
+        )
 
 
 class PastChance:

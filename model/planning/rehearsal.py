@@ -12,10 +12,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from model.planning.annealing import annealed
 from model.planning.costs import minutes_matrix
-from model.planning.moves import moved
 from model.planning.particles import Particles
-from model.planning.past import Past, PastChance
+from model.planning.past import Past
 from model.planning.policies import Moment, Policy
 from model.planning.reference import Reference
 from model.planning.rehearsed import Rehearsed
@@ -35,10 +35,6 @@ MOVED_DRAWS: Final = 2_000
 WORTH_SHARED, WORTH_OWN = 1_000.0, 300.0
 """Effective draws below which a campaign leaves the shared draws, and has its own moved: a tenth
 and a half of them choose the next pair."""
-WORTH_KNOWN: Final = 20.0
-"""Effective draws below which they cannot be: that campaign ends as not known."""
-STILL: Final = 0.8
-"""Correlation of the effect before and after a move from which on it has not moved: not known."""
 POOL: Final = 50_000
 """Truths of which those near a wanted effect are taken."""
 
@@ -120,6 +116,7 @@ class _Fleet:
     unknown_at: Places = field(init=False)
     finding: Places = field(init=False)
     n_moves: Places = field(init=False)
+    moved_at: Places = field(init=False)
     lowest_worth: Array = field(init=False)
     minutes: Array = field(init=False)
     pulled: Places = field(init=False)
@@ -127,8 +124,8 @@ class _Fleet:
 
     def __post_init__(self) -> None:
         n, main = self.settings.n_campaign, self.start.main
-        self.settled_at, self.unknown_at, self.n_moves = (
-            np.zeros(n, dtype=np.int64) for _ in "123"
+        self.settled_at, self.unknown_at, self.n_moves, self.moved_at = (
+            np.zeros(n, dtype=np.int64) for _ in range(4)
         )
         self.finding = np.full(n, NONE)
         self.lowest_worth, self.minutes = np.full(n, np.inf), np.zeros(n)
@@ -175,14 +172,14 @@ class _Fleet:
                 chosen, waiting = waiting, None
             self._pull(particles, weights, members, chosen, n_pulled)
             n_pulled += 1
+            is_thin = 1 / np.einsum("cd,cd->c", weights, weights) < least
+            for place in np.flatnonzero(is_thin):
+                second = None if waiting is None else waiting[[place]]
+                member = int(members[place])
+                self._go_on_alone(particles, weights[place], member, n_pulled, second)
+            members, weights = members[~is_thin], weights[~is_thin]
+            waiting = None if waiting is None else waiting[~is_thin]
             goes_on = self._look(particles, weights, members, n_pulled)
-            is_thin = goes_on & (1 / np.einsum("cd,cd->c", weights, weights) < least)
-            if n_pulled < settings.most_pulls:
-                for place in np.flatnonzero(is_thin):
-                    second = None if waiting is None else waiting[[place]]
-                    member = int(members[place])
-                    self._go_on_alone(particles, weights[place], member, n_pulled, second)
-                goes_on &= ~is_thin
             members, weights = members[goes_on], weights[goes_on]
             waiting = None if waiting is None else waiting[goes_on]
 
@@ -253,28 +250,37 @@ class _Fleet:
         n_pulled: int,
         waiting: Places | None,
     ) -> None:
-        """Draw again by the weights, move the draws, and pull on with them."""
-        shares = weights.astype(np.float64)
-        if 1 / np.sum(shares**2) < WORTH_KNOWN:
-            self.unknown_at[member] = n_pulled
-            return
+        """Draw again by the weights, move the draws, look, and pull on with them."""
         rng = np.random.default_rng([self.settings.seed, 3, member, n_pulled])
-        reference, space = particles.reference, self.start.space
-        main, rows = self.start.main, self.start.rows
-        chance = PastChance(reference, self._past(member, n_pulled), space)
-        weighted = (particles.standard, shares / shares.sum())
-        found = moved(reference, weighted, chance, main.effect, MOVED_DRAWS, rng)
-        if found.correlation > STILL:
+        main, rows, space = self.start.main, self.start.rows, self.start.space
+        log_chance = np.log(np.maximum(weights, np.finfo(np.float32).tiny).astype(np.float64))
+        moved_at = int(self.moved_at[member])
+        found = annealed(
+            particles.reference,
+            (particles.standard, log_chance),
+            self._past(member, 0, moved_at),
+            self._past(member, moved_at, n_pulled),
+            space,
+            main.effect,
+            MOVED_DRAWS,
+            rng,
+        )
+        self.lowest_worth[member] = min(self.lowest_worth[member], found.lowest_worth)
+        if not found.has_moved:
             self.unknown_at[member] = n_pulled
             return
-        own = Particles(reference, found.standard, main, rows, space, is_shared=False)
-        self.n_moves[member] += 1
-        self.sail(own, np.array([member]), n_pulled, waiting)
+        own = Particles(particles.reference, found.standard, main, rows, space, is_shared=False)
+        self.n_moves[member] += found.stages
+        self.moved_at[member] = n_pulled
+        alone, alike = np.array([member]), np.full((1, own.size), 1 / own.size, dtype=np.float32)
+        if self._look(own, alike, alone, n_pulled)[0]:
+            self.sail(own, alone, n_pulled, waiting)
 
-    def _past(self, member: int, n_pulled: int) -> Past:
-        pulled = self.pulled[member, :n_pulled]
-        days = np.arange(n_pulled) // self.settings.pulls_a_day
-        return Past.of(self.start.rows[pulled], self.seen[member, :n_pulled], days)
+    def _past(self, member: int, begin: int, end: int) -> Past:
+        """Pulls `begin` to `end` of a campaign."""
+        pulled = self.pulled[member, begin:end]
+        days = np.arange(begin, end) // self.settings.pulls_a_day
+        return Past.of(self.start.rows[pulled], self.seen[member, begin:end], days)
 
     def result(self) -> Rehearsed:
         """What came of all campaigns."""

@@ -1,7 +1,7 @@
 """The rule by which an answer is settled, for many rehearsed campaigns at once.
 
 The same conditions as :mod:`model.questions.settling`, in the same words: 0.95 for one region at
-this look and at the one before it, three pulls a side, a shared day, clear of simulation error,
+this look and at the one before it, six pulls a side, a shared day, clear of simulation error,
 and the same finding when the prior of the effect is twice as wide. A look is a pull.
 """
 

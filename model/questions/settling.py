@@ -59,7 +59,7 @@ def settle(
     """Apply the rule: every one of ``CONDITIONS`` must hold.
 
     Settled needs 0.95 for one region at this look and at the one before it,
-    three pulls a side, a shared day, a margin of Monte Carlo error, and a
+    six pulls a side, a shared day, a margin of Monte Carlo error, and a
     finding that stands when the prior of the treatment effect is doubled.
     `reached_kn` is the strongest top step behind the two sides, kN.
     """

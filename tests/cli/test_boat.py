@@ -86,6 +86,11 @@ def popen(*given, start_new_session, **more):
     return subprocess.Popen(*given, **more)
 serving.subprocess = types.SimpleNamespace(**{**vars(subprocess), "Popen": popen})
 """
+# As what a script starts in the background finds it.
+CTRL_C_IGNORED = """
+import signal
+signal.signal(signal.SIGINT, signal.SIG_IGN)
+"""
 # A program whose controlling terminal is its standard input, as that of one started in a shell.
 IN_A_TERMINAL = """
 import fcntl, sys, termios
@@ -175,7 +180,7 @@ def test_others_write_one_line_in_the_terminal_and_ctrl_c_one(
     has_own_group, tmp_path, small_campaign, free_port
 ):
     store = Store.create(tmp_path / "store", small_campaign)
-    lines = RUN if has_own_group else IN_ONE_GROUP + RUN
+    lines = CTRL_C_IGNORED + RUN if has_own_group else IN_ONE_GROUP + RUN
     arguments = ("serve", "--boat", "--store", str(store.folder), "--port", str(free_port))
     terminal = Terminal(lines, *arguments)
     try:

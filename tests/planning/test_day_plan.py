@@ -79,7 +79,7 @@ def test_a_settled_question_needs_no_more_pulls(begun):
     settled = outlook(kept, found, Finding.HIGHER)
     assert settled.why_stop == "it is settled"
     still = outlook(kept, found, Finding.NOT_SETTLED)
-    assert "within 4 pulls is under 1 %: a finding needs three pulls a side" in still.why_stop
+    assert "within 4 pulls is under 1 %: a finding needs six pulls a side" in still.why_stop
     assert still.what_would
 
 

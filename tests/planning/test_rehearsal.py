@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import kstest
 
-from model.planning import rehearsal, settled_rule
+from model.planning import moves, rehearsal, settled_rule
 from model.planning.policies import Alternate, Follow, Informative, Rotate
 from model.planning.ranking import best_pairs, rank
 from model.planning.rehearsal import Settings, rehearse
@@ -88,14 +88,14 @@ def test_a_shifted_truth_is_found_out(paired, monkeypatch):
     assert kstest(found, "uniform").pvalue < 1e-3
 
 
-def test_nobody_is_settled_before_three_pulls_a_side(paired, monkeypatch):
-    monkeypatch.setattr(settled_rule, "SETTLED_PROB", 0.5)  # so that three would be enough
-    wide = replace(SMALL, n_campaign=12, most_pulls=12)
+def test_nobody_is_settled_before_six_pulls_a_side(paired, monkeypatch):
+    monkeypatch.setattr(settled_rule, "SETTLED_PROB", 0.5)  # so that six would be enough
+    wide = replace(SMALL, n_campaign=12, most_pulls=16, pulls_a_day=16)
     found = rehearse(paired[0], Alternate(first=0, second=1), wide)
     assert found.is_settled.any()
-    assert found.settled_at[found.is_settled].min() >= 6
-    assert found.settled_by(5) == 0.0
-    assert found.settled_by(12) == pytest.approx(found.is_settled.mean())
+    assert found.settled_at[found.is_settled].min() >= 12
+    assert found.settled_by(11) == 0.0
+    assert found.settled_by(16) == pytest.approx(found.is_settled.mean())
 
 
 def test_true_effects_that_are_asked_for_are_the_truths(paired):
@@ -137,7 +137,23 @@ def test_minutes_count_the_change_of_rig(paired):
 
 def test_draws_that_tell_no_more_end_as_not_known(paired, monkeypatch):
     monkeypatch.setattr(rehearsal, "WORTH_SHARED", 1e9)
-    monkeypatch.setattr(rehearsal, "WORTH_OWN", 1e9)
-    monkeypatch.setattr(rehearsal, "WORTH_KNOWN", 1e9)
+    monkeypatch.setattr(moves, "STILL", -2.0)  # whatever moves, it is not enough
     found = rehearse(paired[0], chosen(paired), SMALL)
-    assert (found.unknown_at[~found.is_settled] > 0).all()
+    assert (found.unknown_at == 1).all()
+    assert not found.is_settled.any()
+
+
+def test_no_look_is_taken_on_few_draws(paired, monkeypatch):
+    """Weights that a pull has left on few draws are drawn anew before they are looked at."""
+    look, worths = rehearsal._Fleet._look, []
+
+    def watched(fleet, particles, weights, members, n_pulled):
+        worths.extend(1 / (np.square(weights).sum(axis=1)))
+        return look(fleet, particles, weights, members, n_pulled)
+
+    monkeypatch.setattr(rehearsal._Fleet, "_look", watched)
+    few = replace(SMALL, n_draw=3000)
+    found = rehearse(paired[0], chosen(paired), few)
+    assert found.n_moves.sum() > 0
+    assert min(worths) >= rehearsal.WORTH_OWN
+    assert (found.unknown_at == 0).all()
