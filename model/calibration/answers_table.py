@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
-from pathlib import Path
 from typing import Final
 
 from model.calibration.answers_result import AnswersResult
@@ -18,16 +17,15 @@ from model.calibration.answers_rows import (
     rival_rows,
     share_rows,
 )
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Share, ShareRow, clustered_share, share_cells
 from model.calibration.result import (
     CENSORED_LOGNORMAL,
     POOLED_NORMAL,
     SPREADSHEET,
     THIS_MODEL,
-    read_results_as,
 )
-from model.calibration.scenario import read_plan
+from model.calibration.scenario import TablePlan
 from model.calibration.thinned_rank import DRAWS
 from model.calibration.uniform_ranks import (
     BINS,
@@ -228,21 +226,7 @@ def _rival_line(row: RivalRow) -> str:
     return f"| {' | '.join(cells)} |\n"
 
 
-def write_answers_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    plan = read_plan(folder)
-    results = read_results_as(AnswersResult, folder)
+def rows_and_text(results: Sequence[AnswersResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     table = table_of(results, len(plan.scenarios), plan.table)
-    rows = (*table.ranks, *table.shares, *table.findings, *table.rivals)
-    return write_table(folder, rows, table_text(table))
+    return (*table.ranks, *table.shares, *table.findings, *table.rivals), table_text(table)

@@ -2,12 +2,11 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Share, clustered_share
 from model.calibration.result import (
     CENSORED_LOGNORMAL,
@@ -17,9 +16,8 @@ from model.calibration.result import (
     CampaignResult,
     Estimate,
     QuestionResult,
-    read_results,
 )
-from model.calibration.scenario import read_plan
+from model.calibration.scenario import TablePlan
 
 LABELS: Final = {
     SPREADSHEET: "spreadsheet: mean of step values, held = top step, Welch",
@@ -209,19 +207,7 @@ def _number(value: float | None) -> str:
     return "–" if value is None else f"{value:.3f}"
 
 
-def write_comparison_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    plan, results = read_plan(folder), read_results(folder)
+def rows_and_text(results: Sequence[CampaignResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     rows = comparison_rows(results)
-    return write_table(folder, rows, table_text(rows, results, len(plan.scenarios)))
+    return rows, table_text(rows, results, len(plan.scenarios))

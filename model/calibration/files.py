@@ -8,6 +8,9 @@ from typing import Any
 
 from model.store.files import written_whole
 
+Rows = Sequence[Any]
+"""Rows of a table, each a dataclass."""
+
 
 def write_atomically(path: Path, text: str) -> None:
     """Write a text that is there whole or not at all, and the folders above it.
@@ -19,13 +22,11 @@ def write_atomically(path: Path, text: str) -> None:
         temporary.write_text(text, encoding="utf-8", newline="\n")
 
 
-def write_table(folder: Path, rows: Sequence[Any], text: str) -> Path:
+def write_rows(folder: Path, rows: Rows, text: str) -> Path:
     """Write a table as ``table.md`` (its path is returned) and its rows as ``table.json``.
 
     Parameters
     ----------
-    rows : sequence of dataclass
-        The table's rows.
     text : str
         The table as it is read.
     """

@@ -3,18 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp
-from pathlib import Path
 from typing import Final
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Share, clustered_share
 from model.calibration.result import (
     THIS_MODEL,
     CampaignResult,
     QuestionResult,
-    read_results,
 )
-from model.calibration.scenario import read_plan
+from model.calibration.scenario import TablePlan
 
 NOMINAL: Final = 0.90
 """Share of its truths that a 90 % interval is meant to hold."""
@@ -151,19 +149,7 @@ def _truth(row: CoverageRow) -> str:
     return f"× {exp(row.truth):.3f}" if row.scale == "log ratio" else f"{row.truth:+.3f}"
 
 
-def write_hollow_sound_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    plan, results = read_plan(folder), read_results(folder)
+def rows_and_text(results: Sequence[CampaignResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     rows = coverage_rows(results)
-    return write_table(folder, rows, table_text(rows, results, len(plan.scenarios)))
+    return rows, table_text(rows, results, len(plan.scenarios))

@@ -7,14 +7,12 @@ removed. Nothing but the camera tells the mode of the anchor that outholds the b
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Mean, Share, clustered_share, mean_over_campaigns
 from model.calibration.lost_camera_campaign import ANCHOR_MASSES_KG, OUT_OF_REACH
-from model.calibration.result import read_results_as
-from model.calibration.scenario import read_plan
+from model.calibration.scenario import TablePlan
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
 
 LEVEL: Final = 0.99
@@ -124,20 +122,7 @@ def _line(row: LostCameraRow) -> str:
     return "| " + " | ".join(cells) + " |\n"
 
 
-def write_lost_camera_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    planned = len(read_plan(folder).scenarios)
-    results = read_results_as(SeenResult, folder)
+def rows_and_text(results: Sequence[SeenResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     rows = lost_camera_rows(results)
-    return write_table(folder, rows, table_text(rows, results, planned))
+    return rows, table_text(rows, results, len(plan.scenarios))

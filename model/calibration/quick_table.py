@@ -2,15 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.quick_result import QuickResult, TwoAnswers
-from model.calibration.result import read_results_as
-from model.calibration.scenario import NEW_PULLS, read_plan
+from model.calibration.scenario import NEW_PULLS, TablePlan
 
 MOST_MEDIAN_DIFFERENCE: Final = 0.02
 """Of the chances that A is higher, quick against full, in the middle of all that are shown."""
@@ -90,21 +88,19 @@ def quick_rows(results: Sequence[QuickResult]) -> tuple[QuickRow, ...]:
     return (quick_row("all", fitted), *by_count, hidden)
 
 
-def write_quick_table(folder: Path) -> Path:
-    """Write the table beside its results, and return where it stands."""
-    results = read_results_as(QuickResult, folder)
+def rows_and_text(results: Sequence[QuickResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     refused = sum(bool(result.refusal) for result in results)
-    planned = len(read_plan(folder).scenarios)
     rows = quick_rows(results)
     head = (
-        f"{len(results)} of {planned} planned campaigns; in {refused} of them one of the two fits "
-        "was refused, and nothing is compared.\n"
+        f"{len(results)} of {len(plan.scenarios)} planned campaigns; in {refused} of them one of "
+        "the two fits was refused, and nothing is compared.\n"
         f"Wanted: a median difference of at most {MOST_MEDIAN_DIFFERENCE}, and none beyond "
         f"{MOST_ERRORS:g} combined Monte Carlo standard errors.\n\n"
         "| new pulls | campaigns | withheld | answers | median difference | largest | "
         "largest, in errors | rms, in errors |\n|---|---:|---:|---:|---:|---:|---:|---:|\n"
     )
-    return write_table(folder, rows, head + "".join(_line(row) for row in rows))
+    return rows, head + "".join(_line(row) for row in rows)
 
 
 def _line(row: QuickRow) -> str:

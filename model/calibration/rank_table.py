@@ -3,16 +3,14 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Share, clustered_share, share_cells
 from model.calibration.rank_result import RankResult
-from model.calibration.result import read_results_as
-from model.calibration.scenario import read_plan
+from model.calibration.scenario import TablePlan
 from model.calibration.uniform_ranks import (
     BINS,
     RANK_HEADING,
@@ -120,20 +118,7 @@ def _verdict(covers: Sequence[CoverRow], ranks: Sequence[RankRow]) -> str:
     )
 
 
-def write_rank_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    planned = len(read_plan(folder).scenarios)
-    results = read_results_as(RankResult, folder)
+def rows_and_text(results: Sequence[RankResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     covers, ranks = cover_rows(results), rank_rows(results)
-    return write_table(folder, (*covers, *ranks), table_text(covers, ranks, results, planned))
+    return (*covers, *ranks), table_text(covers, ranks, results, len(plan.scenarios))

@@ -42,7 +42,7 @@ from model.calibration.scenario import (
     WRONG_WORLDS,
     read_plan,
 )
-from model.calibration.tables import TABLES
+from model.calibration.tables import TABLES, write_table
 
 log = logging.getLogger("model.calibration.results_page")  # also when run as a command
 
@@ -206,7 +206,7 @@ def section_text(table: str, folder: Path, commit: str) -> str | None:
         return None
     heading = HEADINGS[table]
     given = f"--table {table} --results {(RESULTS / table).as_posix()}"
-    figures = TABLES[table].write(folder).read_text(encoding="utf-8")
+    figures = write_table(folder).read_text(encoding="utf-8")
     return (
         f"## {heading.title}\n\n"
         f"    uv run python -m model.calibration.plan {given}\n"

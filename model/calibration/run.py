@@ -23,7 +23,7 @@ from model.base.errors import InputError
 from model.calibration.engine import Engine, EngineMaker
 from model.calibration.result import Result, read_result_as, write_result
 from model.calibration.scenario import PLANS, Scenario, read_plan
-from model.calibration.tables import TABLES
+from model.calibration.tables import TABLES, write_table
 
 log = logging.getLogger("model.calibration.run")  # also when run as a command
 
@@ -53,7 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         run_campaigns(
             scenarios, given.results, make_engine, jobs=given.jobs, scheduler=given.scheduler
         )
-    log.info("table in %s", TABLES[plan.table].write(given.results))
+    log.info("table in %s", write_table(given.results))
 
 
 def run_campaigns(

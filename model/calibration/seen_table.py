@@ -9,12 +9,11 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
-from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import (
     Mean,
     ShareRow,
@@ -23,8 +22,7 @@ from model.calibration.limits import (
     share_row,
     stated_words,
 )
-from model.calibration.result import read_results_as
-from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, read_plan
+from model.calibration.scenario import BURIAL_AND_SIGNS, NOT_SEEN_TERM, TablePlan
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
 
 NOMINAL: Final = 0.90
@@ -194,20 +192,7 @@ def _mean_line(row: MeanRow) -> str:
     return f"| {row.name} | {mean.campaigns} | {value} ({lower} to {upper}) |\n"
 
 
-def write_seen_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    planned = len(read_plan(folder).scenarios)
-    results = read_results_as(SeenResult, folder)
+def rows_and_text(results: Sequence[SeenResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     rows, means = seen_rows(results), seen_means(results)
-    return write_table(folder, (*rows, *means), table_text(rows, means, results, planned))
+    return (*rows, *means), table_text(rows, means, results, len(plan.scenarios))

@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 from math import exp
-from pathlib import Path
 from typing import Final
 
-from model.calibration.files import write_table
+from model.calibration.files import Rows
 from model.calibration.limits import Mean, Share
-from model.calibration.result import CampaignResult, read_results
-from model.calibration.scenario import RIGHT_WORLD, read_plan
+from model.calibration.result import CampaignResult
+from model.calibration.scenario import RIGHT_WORLD, TablePlan
 from model.calibration.wrong_world_rows import (
     CHANGE_LEVEL,
     OVERALL_ERROR,
@@ -187,21 +186,7 @@ def _factor(shift: Mean | None) -> str:
     return f"× {value:.3f} ({lower:.3f} to {upper:.3f})"
 
 
-def write_wrong_world_table(folder: Path) -> Path:
-    """Write ``table.md`` and ``table.json`` from the results that are there.
-
-    Returns
-    -------
-    Path
-        Of ``table.md``.
-
-    Raises
-    ------
-    InputError
-        If the results come from more than one version of the model.
-    """
-    planned = len(read_plan(folder).scenarios)
-    results = read_results(folder)
+def rows_and_text(results: Sequence[CampaignResult], plan: TablePlan) -> tuple[Rows, str]:
+    """The rows, and the table as it is read, of the results that are there."""
     rows, by_measure = world_rows(results), measure_rows(results)
-    text = table_text(rows, by_measure, results, planned)
-    return write_table(folder, (*rows, *by_measure), text)
+    return (*rows, *by_measure), table_text(rows, by_measure, results, len(plan.scenarios))

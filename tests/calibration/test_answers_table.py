@@ -16,7 +16,7 @@ from model.calibration.answers_rows import (
     rival_rows,
     share_rows,
 )
-from model.calibration.answers_table import faults_of, table_of, table_text, write_answers_table
+from model.calibration.answers_table import faults_of, table_of, table_text
 from model.calibration.parameter_draws import parameter_labels
 from model.calibration.result import write_result
 from model.calibration.scenario import (
@@ -29,6 +29,7 @@ from model.calibration.scenario import (
     read_plan,
     write_plan,
 )
+from model.calibration.tables import write_table
 from model.calibration.thinned_rank import DRAWS
 from model.calibration.uniform_ranks import detectable, not_uniform
 from model.questions.effect import band_ends
@@ -325,7 +326,7 @@ def test_the_table_is_written_from_what_was_kept(right, tmp_path):
     write_plan(answers_plan(COUNT), tmp_path)
     for one in right[:40]:
         write_result(tmp_path, one)
-    text = write_answers_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert text.startswith("40 of 600 planned campaigns; 0 fits refused")
     assert (tmp_path / "table.json").stat().st_size > 1000
 

@@ -13,7 +13,7 @@ from model.calibration.comparison_campaign import (
     scenario_pulls,
     scenario_world,
 )
-from model.calibration.comparison_table import Row, comparison_rows, write_comparison_table
+from model.calibration.comparison_table import Row, comparison_rows
 from model.calibration.engine import Engine
 from model.calibration.judging import judge_campaign
 from model.calibration.limits import clustered_share
@@ -29,6 +29,7 @@ from model.calibration.run import run_campaigns
 from model.calibration.scenario import comparisons_plan, write_plan
 from model.calibration.sides import sides
 from model.calibration.spreadsheet import spreadsheet_estimate
+from model.calibration.tables import write_table
 from model.simulate.true_answer import true_effect
 
 MakeEngine = Callable[..., Engine]
@@ -144,7 +145,7 @@ def test_the_table_is_written_from_the_files_alone(
 ) -> None:
     write_plan(comparisons_plan(4), tmp_path)
     run_campaigns(comparisons_plan(4).scenarios[:2], tmp_path, make_knowing_engine)
-    text = write_comparison_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "2 of 4 planned campaigns" in text
     assert text.count("this model |") >= 2
     assert (tmp_path / "table.json").exists()
@@ -169,4 +170,4 @@ def test_results_of_two_model_versions_make_no_table(
     write_result(tmp_path, first)
     write_result(tmp_path, second.model_copy(update={"model_version": "another"}))
     with pytest.raises(InputError, match="side by side"):
-        write_comparison_table(tmp_path)
+        write_table(tmp_path)

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from model.calibration import run
-from model.calibration.hollow_sound_table import ALL, coverage_rows, write_hollow_sound_table
+from model.calibration.hollow_sound_table import ALL, coverage_rows
 from model.calibration.judging import judge_campaign
 from model.calibration.run import run_campaigns
 from model.calibration.scenario import (
@@ -16,6 +16,7 @@ from model.calibration.scenario import (
     write_plan,
 )
 from model.calibration.simulated import demo_campaign, simulate
+from model.calibration.tables import write_table
 from model.simulate.hollow_sound import simulate_hollow_sound
 
 PUBLISHED = Path(__file__).parent / "results" / HOLLOW_SOUND
@@ -89,7 +90,7 @@ def test_a_refused_fit_is_a_miss_and_its_divergences_are_counted(tmp_path, few, 
     write_plan(hollow_sound_plan(12), tmp_path)
     for result in (*kept, *refused):
         run.write_result(tmp_path, result)
-    text = write_hollow_sound_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "6 fits refused" in text
     assert "18 divergences, in 6 fits" in text
     assert "OUTSIDE" in text
@@ -117,7 +118,7 @@ def test_the_same_commands_run_and_write_the_table(
 
 def test_a_table_without_results_gives_no_verdict(tmp_path):
     write_plan(hollow_sound_plan(12), tmp_path)
-    assert "no verdict" in write_hollow_sound_table(tmp_path).read_text(encoding="utf-8")
+    assert "no verdict" in write_table(tmp_path).read_text(encoding="utf-8")
 
 
 def test_the_demo_is_not_put_before_estimators_of_one_anchor(few, make_knowing_engine):

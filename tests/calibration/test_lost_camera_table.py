@@ -16,12 +16,12 @@ from model.calibration.lost_camera_campaign import (
 from model.calibration.lost_camera_table import (
     lost_camera_rows,
     table_text,
-    write_lost_camera_table,
 )
 from model.calibration.run import run_campaigns
 from model.calibration.scenario import LOST_CAMERA, lost_camera_plan, read_plan, write_plan
 from model.calibration.seen_judging import judge_seen, stripped
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance
+from model.calibration.tables import write_table
 from model.questions.ask import answer
 from model.records.pull import Ending
 from model.simulate.nature import chance_upright
@@ -95,7 +95,7 @@ def test_the_verdict_says_what_was_found(with_term, without, said):
 
 def test_without_results_there_is_no_verdict(tmp_path):
     write_plan(lost_camera_plan(2), tmp_path)
-    assert "No results yet" in write_lost_camera_table(tmp_path).read_text(encoding="utf-8")
+    assert "No results yet" in write_table(tmp_path).read_text(encoding="utf-8")
 
 
 def test_a_refused_fit_is_left_out_and_told():
@@ -163,6 +163,6 @@ def test_a_run_of_failed_fits_is_a_table_without_verdict(tmp_path):
     plan = lost_camera_plan(2)
     write_plan(plan, tmp_path)
     assert run_campaigns(plan.scenarios, tmp_path, never_fits) == 2
-    text = write_lost_camera_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "2 fits refused" in text
     assert "No results yet" in text

@@ -11,7 +11,7 @@ from model.base.names import PARAMETER_DIMS
 from model.calibration.engine import Engine
 from model.calibration.rank_judging import judge_ranks, parameter_ranks
 from model.calibration.rank_result import RankResult
-from model.calibration.rank_table import cover_rows, rank_rows, write_rank_table
+from model.calibration.rank_table import cover_rows, rank_rows
 from model.calibration.run import run_campaigns
 from model.calibration.scenario import (
     RANKS,
@@ -21,7 +21,7 @@ from model.calibration.scenario import (
     write_plan,
 )
 from model.calibration.seen_campaign import seen_campaign, seen_pulls, seen_world
-from model.calibration.tables import TABLES
+from model.calibration.tables import TABLES, write_table
 
 PUBLISHED = Path(__file__).parent / "results" / RANKS
 COUNT = 500
@@ -120,7 +120,7 @@ def test_one_campaign_is_ranked_whether_or_not_its_draws_passed(tmp_path, made_u
 
     write_plan(plan, tmp_path)
     run_campaigns(plan.scenarios, tmp_path, never_fits)
-    assert "1 fits broke off" in write_rank_table(tmp_path).read_text(encoding="utf-8")
+    assert "1 fits broke off" in write_table(tmp_path).read_text(encoding="utf-8")
 
 
 def test_only_this_table_tries_once():

@@ -21,7 +21,8 @@ from model.calibration.scenario import (
 from model.calibration.seen_campaign import seen_campaign, seen_plans, seen_pulls, seen_world
 from model.calibration.seen_judging import judge_seen, stripped
 from model.calibration.seen_result import Chance, SeenResult, SetUpChance, UnseenBite
-from model.calibration.seen_table import seen_means, seen_rows, write_seen_table
+from model.calibration.seen_table import seen_means, seen_rows
+from model.calibration.tables import write_table
 from model.questions.ask import answer
 from model.records.pull import Ending, ModeSeen
 from model.simulate.campaign import live_campaign
@@ -156,7 +157,7 @@ def test_a_refused_fit_is_a_miss_and_the_table_says_so(tmp_path):
     plan = what_is_seen_plan(4)
     write_plan(plan, tmp_path)
     assert run_campaigns(plan.scenarios, tmp_path, never_fits) == 4
-    text = write_seen_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "4 fits refused" in text
     assert "OUTSIDE the limits: effect, typical of one anchor" in text
     assert "| effect, typical of one anchor | 4 | 90.0 % | 0.0 %" in text

@@ -29,10 +29,10 @@ from model.calibration.scenario import (
     write_plan,
     wrong_worlds_plan,
 )
-from model.calibration.tables import TABLES
+from model.calibration.tables import write_table
 from model.calibration.wrong_world_campaign import wrong_world_campaign
 from model.calibration.wrong_world_rows import WorldRow, measure_rows, world_rows
-from model.calibration.wrong_world_table import sentence, table_text, write_wrong_world_table
+from model.calibration.wrong_world_table import sentence, table_text
 from model.records.question import Question
 
 QUESTIONS = wrong_world_campaign().questions
@@ -217,10 +217,10 @@ def test_a_yardstick_that_is_off_is_said_to_be() -> None:
 def test_the_table_of_a_run_that_has_just_begun(tmp_path: Path) -> None:
     plan = wrong_worlds_plan(2)
     write_plan(plan, tmp_path)
-    assert "No results yet: no verdict." in write_wrong_world_table(tmp_path).read_text("utf-8")
+    assert "No results yet: no verdict." in write_table(tmp_path).read_text("utf-8")
     for result in made_up(campaigns=2)[:9]:
         write_result(tmp_path, result)
-    text = write_wrong_world_table(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "9 of 16 planned campaigns" in text
     assert text.count("too few campaigns so far") == len(WORLDS) - 1
     assert (tmp_path / "table.json").exists()
@@ -242,7 +242,7 @@ def test_each_world_goes_the_whole_way(
         ]
         assert max(off) < 0.45, f"the truth of {scenario.world} is not the one it is judged by"
         write_result(tmp_path, result)
-    text = TABLES[plan.table].write(tmp_path).read_text(encoding="utf-8")
+    text = write_table(tmp_path).read_text(encoding="utf-8")
     assert "8 of 8 planned campaigns" in text
     section = section_text(plan.table, tmp_path, "abc1234")
     assert section is not None

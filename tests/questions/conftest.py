@@ -85,6 +85,17 @@ def known_posterior(
 
 
 @pytest.fixture
+def many_pulls(small_pulls: tuple[Pull, ...]) -> tuple[Pull, ...]:
+    """Every small pull, and five more like it on the same day: enough of any side for a finding."""
+    again = (
+        pull.model_copy(update={"code": f"{pull.code} {letter}"})
+        for letter in "bcdef"
+        for pull in small_pulls
+    )
+    return (*small_pulls, *again)
+
+
+@pytest.fixture
 def pull_index(small_campaign, small_pulls, made_up_posterior):
     """Position of a pull on the dim ``pull``."""
     names = made_up_posterior(small_campaign, small_pulls, n_draws=8).draws[PULL].to_numpy()

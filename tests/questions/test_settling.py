@@ -87,7 +87,7 @@ CASES = {
         (BAND_LOG + 1.635 * 0.03, 0.03),
     ),
     "two pulls on a side": Case(
-        "_has_enough_pulls", "fewer than 3 pulls on a side", pulls=_two_of_a
+        "_has_enough_pulls", "fewer than 6 pulls on a side", pulls=_two_of_a
     ),
     "no shared day": Case(
         "_shares_a_day", "never pulled on the same day", pulls=_on_days_of_their_own
@@ -117,11 +117,11 @@ CASES = {
 
 
 @pytest.fixture
-def ask(known_posterior, normal_draws, small_pulls, look):
+def ask(known_posterior, normal_draws, many_pulls, look):
     def asked(case):
         posterior = known_posterior(leader=normal_draws(*case.effect))
         looks = [look(finding, probability=p) for finding, p in case.looks]
-        return answer(case.question, posterior, case.pulls(small_pulls), looks=looks).summary
+        return answer(case.question, posterior, case.pulls(many_pulls), looks=looks).summary
 
     return asked
 
@@ -168,22 +168,22 @@ def test_with_every_condition_met_it_is_settled(effect, finding, words, ask):
     assert summary.sentence.endswith(words)
 
 
-@pytest.mark.parametrize("n_far", [0, 3])
+@pytest.mark.parametrize("n_far", [0, 6])
 def test_scopes_are_settled_by_pulls_at_both_and_never_by_the_prior(
-    n_far, known_posterior, normal_draws, small_pulls, look
+    n_far, known_posterior, normal_draws, many_pulls, look
 ):
     """A slope of scope that is its prior alone says "lower" with every draw."""
     question = Question(
         name="scope", a=SetUp(anchor="S6", scope=3.0), b=SetUp(anchor="S6", scope=5.0)
     )
     slope = np.exp(normal_draws(log(2.6), 0.4))
-    pulls = _some_at_scope_3(small_pulls, n_far)
+    pulls = _some_at_scope_3(many_pulls, n_far)
     summary = answer(
         question, known_posterior({"scope_slope": slope}), pulls, looks=[look(LOWER)]
     ).summary
     assert summary.p_below_band > SETTLED_PROB
     assert (summary.pulls.a.count, summary.finding) == (n_far, Finding.NOT_SETTLED)
-    says = "does not stand when the prior" if n_far else "fewer than 3 pulls"
+    says = "does not stand when the prior" if n_far else "fewer than 6 pulls"
     assert says in summary.sentence
     told = known_posterior({"scope_slope": np.exp(normal_draws(log(2.6), 0.05))})
     settled = answer(question, told, pulls, looks=[look(LOWER)]).summary
