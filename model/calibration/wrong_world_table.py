@@ -106,7 +106,11 @@ def _of_cover(change: Mean) -> str:
 def _of_claims(row: WorldRow) -> str:
     change = row.wrong_change
     if change is None or change.lower <= 0 <= change.upper:
-        said = "No change is found in how many claims are wrong."
+        said = "No change is found in how many claims are wrong"
+        hidden = (
+            "" if change is None else f"; {100 * change.upper:.1f} more of 100 questions could be"
+        )
+        said += f"{hidden}."
     else:
         sign = 1 if change.value > 0 else -1
         ends = sorted(100 * sign * end for end in (change.lower, change.upper))

@@ -34,8 +34,8 @@ TITLE: Final = "does an answer hang on one pull"
 LOST: Final = 0.66
 """A finding that is less likely than this without one pull was not there to be found.
 
-Not 0.95: at three pulls a side a finding that is just settled falls below that without some pull
-in every right campaign, below 0.66 in one of 25; from six a side on in less than one of 1000.
+Not 0.95: a finding that is just settled falls below that without some pull in nearly every right
+campaign; below 0.66, with the six pulls a side that a finding needs, in less than one of 500.
 """
 KNOWN: Final = ("weighed", "refitted")
 """States of what is known."""

@@ -108,9 +108,10 @@ def _shares(log_weights: Array) -> Array:
 
 def _step(log_chance: Array, most: float) -> float:
     """The largest power, `most` at most, that leaves draws enough."""
+    least = min(WORTH_MOVED, log_chance.size - 1.0)
 
     def spare(power: float) -> float:
-        return worth(_shares(power * log_chance)) - WORTH_MOVED
+        return worth(_shares(power * log_chance)) - least
 
     if spare(most) >= 0:
         return most
