@@ -26,6 +26,7 @@ from scipy.stats import norm
 
 from model.arrays.campaign_arrays import campaign_arrays
 from model.base.names import ON_SIDE, UPRIGHT
+from model.calibration.command import end_with
 from model.calibration.files import write_atomically
 from model.calibration.simulated import demo_campaign
 from model.outcomes.formula import (
@@ -261,4 +262,4 @@ def _one(campaign: Campaign, seed: int, correlation: float) -> Coupling:
 
 
 if __name__ == "__main__":
-    main()
+    end_with(main)

@@ -17,6 +17,7 @@ from typing import Final
 
 import numpy as np
 
+from model.calibration.command import at_least_one, end_with
 from model.calibration.files import write_atomically
 from model.calibration.findings_table import table_text
 from model.calibration.rehearsal_scenarios import (
@@ -42,7 +43,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Rehearse what is missing, then write the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--results", type=Path, required=True)
-    parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--jobs", type=at_least_one, default=1, help="processes")
     given = parser.parse_args(arguments)
     logging.basicConfig(format="%(message)s", level=logging.INFO)
     given.results.mkdir(parents=True, exist_ok=True)
@@ -86,4 +87,4 @@ def _run(folder: Path, scenario: Scenario, place: int, effect: float, n_jobs: in
 
 
 if __name__ == "__main__":
-    main()
+    end_with(main)

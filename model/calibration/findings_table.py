@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.stats import beta
 
+from model.calibration.files import read_whole
 from model.planning.information import ABOVE, BELOW, INSIDE
 from model.planning.settled_rule import NONE
 from model.planning.sweep import LANDMARKS
@@ -90,7 +91,7 @@ HEAD: Final = (
 def truth_rows(folder: Path, names: Sequence[str]) -> tuple[TruthRow, ...]:
     """All truths that have a result, scenario by scenario."""
     found = [
-        TruthRow.of(json.loads(path.read_text("utf-8")))
+        read_whole(path, lambda text: TruthRow.of(json.loads(text)))
         for name in names
         for path in sorted(folder.glob(f"{name}-[0-9].json"))
     ]

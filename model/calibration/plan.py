@@ -11,6 +11,7 @@ import logging
 from collections.abc import Sequence
 from pathlib import Path
 
+from model.calibration.command import end_with
 from model.calibration.scenario import PLANS, write_plan
 
 log = logging.getLogger("model.calibration.plan")  # also when run as a command
@@ -29,4 +30,4 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    end_with(main)

@@ -17,7 +17,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from model.calibration.files import write_atomically
+from model.calibration.command import at_least_one, end_with
+from model.calibration.files import read_whole, write_atomically
 from model.calibration.rehearsal_scenarios import (
     ALTERNATED,
     CAMPAIGNS,
@@ -47,8 +48,9 @@ def main(arguments: list[str] | None = None) -> None:
     """Rehearse what is missing, then write the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--results", type=Path, required=True)
-    parser.add_argument("--campaigns", type=int, default=CAMPAIGNS)
-    parser.add_argument("--only", default="", help="this scenario only")
+    parser.add_argument("--campaigns", type=at_least_one, default=CAMPAIGNS)
+    names = [scenario.name for scenario in SCENARIOS]
+    parser.add_argument("--only", choices=names, default="", help="this scenario only")
     given = parser.parse_args(arguments)
     logging.basicConfig(format="%(message)s", level=logging.INFO)
     given.results.mkdir(parents=True, exist_ok=True)
@@ -121,7 +123,7 @@ def table_text(folder: Path) -> str:
 
 
 def _line(scenario: Scenario, name: str, folder: Path) -> str:
-    found = json.loads(_file(folder, scenario, name).read_text("utf-8"))
+    found = read_whole(_file(folder, scenario, name), json.loads)
     finding, region = np.array(found["finding"]), np.array(found["region"])
     is_settled = finding >= 0
     wrong = int(np.sum(is_settled & (finding != region)))
@@ -140,7 +142,7 @@ def _against(scenario: Scenario, name: str, folder: Path) -> str:
     if name != CHOSEN or not _file(folder, scenario, other).exists():
         return ""
     mine, theirs = (
-        _pulls(json.loads(_file(folder, scenario, one).read_text("utf-8"))) for one in (name, other)
+        _pulls(read_whole(_file(folder, scenario, one), json.loads)) for one in (name, other)
     )
     share = min(0.5, *(float(np.mean(np.isfinite(pulls))) for pulls in (mine, theirs)))
     if share == 0:
@@ -175,4 +177,4 @@ def _limits(mine: Array, theirs: Array, share: float) -> tuple[float, float]:
 
 
 if __name__ == "__main__":
-    main()
+    end_with(main)

@@ -21,6 +21,7 @@ from typing import Final
 from joblib import Parallel, delayed
 
 from model.base.errors import KedgewiseError
+from model.calibration.command import at_least_one, end_with
 from model.calibration.engine import Engine, as_passed
 from model.calibration.files import write_atomically
 from model.calibration.refits_table import table_text
@@ -54,8 +55,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Fit what is missing, then write the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--results", type=Path, required=True)
-    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--first", type=int, default=CAMPAIGNS, help="only the first so many")
+    parser.add_argument("--jobs", type=at_least_one, default=os.cpu_count() or 1)
+    parser.add_argument(
+        "--first", type=at_least_one, default=CAMPAIGNS, help="only the first so many"
+    )
     given = parser.parse_args(arguments)
     logging.basicConfig(format="%(message)s", level=logging.INFO)
     given.results.mkdir(parents=True, exist_ok=True)
@@ -211,4 +214,4 @@ if __name__ == "__main__":
     # By its own name: what worker processes are handed must not live in __main__.
     from model.calibration.refits import main as run_main
 
-    run_main()
+    end_with(run_main)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import beta
 
+from model.calibration.files import read_whole
 from model.calibration.limits import Share, clustered_share
 from model.planning.settled_rule import NONE
 
@@ -76,7 +77,7 @@ def table_text(folder: Path, names: Sequence[str]) -> str:
 
 
 def _row(folder: Path, name: str) -> str:
-    every = [json.loads(path.read_text("utf-8")) for path in sorted(folder.glob(f"{name}-*.json"))]
+    every = [read_whole(path, json.loads) for path in sorted(folder.glob(f"{name}-*.json"))]
     fitted = [one for one in every if "shares" in one]
     if not fitted:
         return f"| {name} | {len(every)} | {len(every)} | | | | | | | | |\n"

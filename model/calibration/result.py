@@ -6,7 +6,7 @@ from typing import ClassVar, Final, Literal
 from pydantic import Field
 
 from model.base.errors import InputError
-from model.calibration.files import write_atomically
+from model.calibration.files import read_whole, write_atomically
 from model.calibration.scenario import Scenario, read_plan
 from model.records.base import Record
 
@@ -146,12 +146,12 @@ def read_result_as[Kind: Result](kind: type[Kind], folder: Path, scenario: Scena
     Raises
     ------
     InputError
-        If what stands there came from another scenario.
+        If what stands there came from another scenario, or is damaged.
     """
     path = result_path(folder, scenario)
     if not path.exists():
         return None
-    result = kind.model_validate_json(path.read_text(encoding="utf-8"))
+    result = read_whole(path, kind.model_validate_json)
     if result.scenario != scenario:
         raise InputError(
             f"{path} is the result of another scenario", hint="Remove it, or use its own plan."

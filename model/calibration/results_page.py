@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from model.base.errors import InputError
+from model.calibration.command import end_with
 from model.calibration.files import write_atomically
 from model.calibration.result import Result, read_results_as
 from model.calibration.scenario import (
@@ -198,8 +199,19 @@ def section_text(table: str, folder: Path, commit: str) -> str | None:
     ----------
     commit : str
         Of the code that made the results; they do not know it themselves.
+
+    Raises
+    ------
+    InputError
+        If the folder holds another table.
     """
-    planned = len(read_plan(folder).scenarios) if (folder / PLAN_FILE).exists() else 0
+    plan = read_plan(folder) if (folder / PLAN_FILE).exists() else None
+    if plan is not None and plan.table != table:
+        raise InputError(
+            f"{folder} holds the table {plan.table}, not {table}",
+            hint="Its figures would stand under another heading: name the folder of that table.",
+        )
+    planned = 0 if plan is None else len(plan.scenarios)
     results = read_results_as(TABLES[table].kind, folder) if planned else ()
     if not planned or len(results) < planned:
         log.info("%s: %d of %d campaigns, left out", table, len(results), planned)
@@ -248,4 +260,4 @@ def with_section(page: str, table: str, section: str) -> str:
 
 
 if __name__ == "__main__":
-    main()
+    end_with(main)

@@ -11,6 +11,7 @@ folder in common: results come back and are kept here.
 import argparse
 import logging
 import os
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -20,6 +21,7 @@ from typing import Any, Final
 from joblib import Parallel, delayed, parallel_config
 
 from model.base.errors import InputError
+from model.calibration.command import at_least_one, end_with
 from model.calibration.engine import Engine, EngineMaker
 from model.calibration.result import Result, read_result_as, write_result
 from model.calibration.scenario import PLANS, Scenario, read_plan
@@ -28,6 +30,7 @@ from model.calibration.tables import TABLES, write_table
 log = logging.getLogger("model.calibration.run")  # also when run as a command
 
 SCHEDULER_WAIT_S: Final = 10
+ADDRESS: Final = re.compile(r"[a-z]+://\S+:\d+")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -35,9 +38,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="Run a calibration table; goes on where it was.")
     parser.add_argument("--table", choices=sorted(PLANS), required=True)
     parser.add_argument("--results", type=Path, required=True)
-    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--jobs", type=at_least_one, default=os.cpu_count() or 1)
     parser.add_argument("--scheduler", help="of a Dask cluster to run on, as tcp://10.0.0.1:8786")
-    parser.add_argument("--first", type=int, default=None, help="only the first so many campaigns")
+    parser.add_argument(
+        "--first", type=at_least_one, default=None, help="only the first so many campaigns"
+    )
     parser.add_argument("--only-table", action="store_true", help="write the table and stop")
     given = parser.parse_args(arguments)
     logging.basicConfig(format="%(message)s")
@@ -109,6 +114,11 @@ def _workers(jobs: int, scheduler: str | None) -> Iterator[None]:
         with parallel_config(n_jobs=jobs):
             yield
         return
+    if not ADDRESS.fullmatch(scheduler):  # else it is waited for, and said in many lines
+        raise InputError(
+            f"{scheduler!r} is no address of a Dask scheduler",
+            hint="Name it as `dask scheduler` prints it, like tcp://10.0.0.1:8786.",
+        )
     try:
         from distributed import Client
     except ImportError as error:
@@ -143,4 +153,4 @@ if __name__ == "__main__":
     # By its own name: what worker processes are handed must not live in __main__.
     from model.calibration.run import main as run_main
 
-    run_main()
+    end_with(run_main)

@@ -7,7 +7,7 @@ from typing import Final, Literal
 from pydantic import Field
 
 from model.base.errors import InputError
-from model.calibration.files import write_atomically
+from model.calibration.files import read_whole, write_atomically
 from model.records.base import Record
 
 COMPARISONS: Final = "comparisons"
@@ -350,9 +350,9 @@ def read_plan(folder: Path) -> TablePlan:
     Raises
     ------
     InputError
-        If there is none.
+        If there is none, or it is damaged.
     """
     path = folder / PLAN_FILE
     if not path.exists():
         raise InputError(f"no plan in {folder}", hint="Run python -m model.calibration.plan first.")
-    return TablePlan.model_validate_json(path.read_text(encoding="utf-8"))
+    return read_whole(path, TablePlan.model_validate_json)
