@@ -14,7 +14,8 @@ def check(
     refit: Annotated[
         bool,
         typer.Option(
-            "--refit", help="Fit again without each pull that the draws cannot do without; some."
+            "--refit",
+            help="Fit again without single pulls that the draws cannot do without: at most five.",
         ),
     ] = False,
     store: StoreOption = None,

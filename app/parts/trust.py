@@ -182,7 +182,7 @@ def show_influences(found: Influences, checked: Checked) -> None:
     st.caption(
         as_prose(
             f"Worked out from the draws of {checked.posterior.pulls} pulls, each left out in turn "
-            "with all its bites. Shift: how far the middle of the effect moves, in its own "
+            "with all its bites. Shift: how far the mean of the effect moves, in its own "
             "standard deviations."
         )
     )

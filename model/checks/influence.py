@@ -98,7 +98,7 @@ class Influence(Record):
     is_ratio : bool
         Which of the two.
     shift : float
-        How far the middle of the effect moves without it, in sd of the effect.
+        How far the mean of the effect moves without it, in sd of the effect.
     limit : float
         How far the pull that moves it most may, if chance alone is at work.
     finding_share : float
@@ -277,7 +277,12 @@ def without_words(campaign: Campaign, question: Question, row: Influence) -> str
 
 
 def _size(row: Influence, effect: float) -> str:
-    return f"a factor of {effect:.2f}" if row.is_ratio else f"{100 * effect:+.0f} points"
+    # Of the mean: an answer's own estimate is the median, and the two are not the same number.
+    return (
+        f"a mean factor of {effect:.2f}"
+        if row.is_ratio
+        else f"{100 * effect:+.0f} points on average"
+    )
 
 
 def _check(

@@ -9,9 +9,13 @@ MODE_WORDS = {ModeSeen.UPRIGHT: "upright", ModeSeen.ON_SIDE: "on its side"}
 
 
 def pull_name(campaign: Campaign, pull: Pull) -> str:
-    """As ``pull day 4/9 (S6, let go at 1.0 kN, upright)``; of a slip each bite."""
+    """As ``pull day 4/9 (S6 on firm sand, let go at 1.0 kN, upright)``; of a slip each bite.
+
+    Without the seabed where there is only one.
+    """
     told = "; then ".join(_bite_words(campaign, bite) for bite in pull.bites)
-    return f"pull {pull.id} ({pull.anchor}, {told})"
+    where = f" on {pull.seabed}" if len(campaign.seabeds) > 1 else ""
+    return f"pull {pull.id} ({pull.anchor}{where}, {told})"
 
 
 def _bite_words(campaign: Campaign, bite: Bite) -> str:

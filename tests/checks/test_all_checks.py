@@ -100,6 +100,6 @@ def test_too_few_draws_tell_of_no_wider_prior(make_world, make_pulls, knowing, c
 
 def test_pulls_are_named_so_that_a_tester_knows_them(small_campaign, small_pulls):
     names = [pull_name(small_campaign, pull) for pull in small_pulls]
-    assert names[0] == "pull day 1/1 (S6, let go at 2.6 kN, on its side)"
-    assert names[5] == "pull day 1/6 (P9, never set)"
+    assert names[0] == "pull day 1/1 (S6 on firm sand, let go at 2.6 kN, on its side)"
+    assert names[5] == "pull day 1/6 (P9 on firm sand, never set)"
     assert "let go at 2 kN, on its side; then held 4.6 kN, upright" in names[8]

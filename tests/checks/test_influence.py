@@ -51,7 +51,7 @@ def test_a_planted_pull_is_the_one_it_hangs_on(world, make_pulls, learning, chec
     assert first.pull == name or name in found.asks_for_refit
     assert found.check.status is not Status.PASSED
     assert name in found.check.reason
-    assert told.pull_words == f"pull {name} (S6, let go at 1 kN, upright)"
+    assert told.pull_words == f"pull {name} (S6 on firm sand, let go at 1 kN, upright)"
 
 
 def test_a_campaign_like_the_model_hangs_on_none(world, make_pulls, learning, checked):
