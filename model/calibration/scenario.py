@@ -69,7 +69,7 @@ fails, and refused where it fails to the end. Elsewhere one attempt's draws coun
 ANSWERED_CAMPAIGNS: Final = 1000
 RETRIED_CAMPAIGNS: Final = 80
 FIRST_ANSWERED_SEED: Final = 20_310_000
-AGAIN_CAMPAIGNS: Final = 60
+AGAIN_CAMPAIGNS: Final = 40
 FIRST_AGAIN_SEED: Final = 20_320_000
 WRONG_WORLDS: Final = "wrong_worlds"
 """Table of answers where the world is not the model's."""
