@@ -67,7 +67,7 @@ ANSWERS_RETRIED: Final = "answers_retried"
 fails, and refused where it fails to the end. Elsewhere one attempt's draws count, passed or not."""
 
 ANSWERED_CAMPAIGNS: Final = 1000
-RETRIED_CAMPAIGNS: Final = 80
+RETRIED_CAMPAIGNS: Final = 42
 FIRST_ANSWERED_SEED: Final = 20_310_000
 AGAIN_CAMPAIGNS: Final = 40
 FIRST_AGAIN_SEED: Final = 20_320_000
