@@ -9,7 +9,7 @@ from model.planning.settled_rule import NONE, Looks, is_settled, seen_at
 SURE = (0.01, 0.01, 0.98)
 
 
-def judged(shares=SURE, doubled=SURE, worth=5000.0, last=ABOVE, n=(3, 3), shares_a_day=True):
+def judged(shares=SURE, doubled=SURE, worth=5000.0, last=ABOVE, n=(6, 6), shares_a_day=True):
     looks = Looks(
         shares=np.array([shares]), doubled=np.array([doubled]), doubled_worth=np.array([worth])
     )
@@ -31,8 +31,8 @@ def test_all_together_settle_it():
         {"worth": 50.0},
         {"last": NONE},
         {"last": INSIDE},
-        {"n": (2, 9)},
-        {"n": (9, 2)},
+        {"n": (5, 9)},
+        {"n": (9, 5)},
         {"shares_a_day": False},
     ],
     ids=str,
