@@ -201,8 +201,8 @@ def unknown_words(found: "Rehearsed") -> str:
     if not unknown:
         return ""
     return (
-        f"{unknown} of {counted(found.n_campaign, 'campaign')} ended as not known: too few draws "
-        f"were left to weigh them by (fewest effective draws {lowest_worth(found):.0f}). "
+        f"{unknown} of {counted(found.n_campaign, 'campaign')} ended as not known: their draws "
+        f"would not move any more (fewest effective draws {lowest_worth(found):.0f}). "
         "They count as not settled"
     )
 

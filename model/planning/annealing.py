@@ -21,6 +21,7 @@ from model.planning.past import Past, PastChance
 from model.planning.reduced import Reduced
 from model.planning.reference import Reference
 from model.planning.standard import Standard
+from model.questions.weights import effective_draws
 
 Array = NDArray[np.float64]
 
@@ -80,24 +81,20 @@ def annealed(
         step = _step(log_chance, 1.0 - power)
         shares = _shares(step * log_chance)
         power = 1.0 if step == 1.0 - power else power + step
-        worths.append(worth(shares))
+        worths.append(effective_draws(shares))
         chance = PastChance(reference, before.and_then(since.raised(power)), space)
         found = moved(reference, (standard, shares), chance, effect, n_draw, rng)
         standard = found.standard
         if found.has_stood_still:
             break
-        log_chance = of_since.log_chance(standard)
+        if power < 1.0:
+            log_chance = of_since.log_chance(standard)
     return Annealed(
         standard=standard,
         has_moved=power == 1.0 and not found.has_stood_still,
         lowest_worth=min(worths),
         stages=len(worths),
     )
-
-
-def worth(shares: Array) -> float:
-    """Effective draws of weights that sum to 1 (Kish)."""
-    return float(1 / np.sum(np.square(shares, dtype=np.float64)))
 
 
 def _shares(log_weights: Array) -> Array:
@@ -111,7 +108,7 @@ def _step(log_chance: Array, most: float) -> float:
     least = min(WORTH_MOVED, log_chance.size - 1.0)
 
     def spare(power: float) -> float:
-        return worth(_shares(power * log_chance)) - least
+        return effective_draws(_shares(power * log_chance)) - least
 
     if spare(most) >= 0:
         return most

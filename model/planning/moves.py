@@ -20,7 +20,7 @@ from model.planning.past import PastChance
 from model.planning.reduced import Reduced
 from model.planning.reference import Reference
 from model.planning.standard import Standard
-from model.questions.weights import resampled
+from model.questions.weights import effective_draws, resampled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -84,7 +84,7 @@ def moved(
         How many draws to end with.
     """
     standard, weights = weighted
-    worth = float(1 / np.sum(weights**2))
+    worth = effective_draws(weights)
     begun = standard.chosen(resampled(weights, rng, n_draw))
     proposal = _Proposal.of(begun, chance, worth, rng)
     before = effect(reference.reduced(begun.of_reference))

@@ -41,7 +41,7 @@ class Weights:
     @property
     def effective_draws(self) -> float:
         """How many draws of equal weight they are worth (Kish), 1 to their number."""
-        return float(1 / np.sum(self.shares**2))
+        return effective_draws(self.shares)
 
     @property
     def is_within_limit(self) -> bool:
@@ -66,6 +66,11 @@ def smoothed_weights(log_ratio: Array) -> Weights:
         log_weights, k = log_ratio, np.inf
     raw = np.exp(log_weights - np.max(log_weights))
     return Weights(shares=raw / raw.sum(), pareto_k=float(k))
+
+
+def effective_draws(shares: Array) -> float:
+    """How many draws of equal weight some that sum to 1 are worth (Kish)."""
+    return float(1 / np.sum(shares**2))
 
 
 def resampled(

@@ -143,8 +143,8 @@ def test_draws_that_tell_no_more_end_as_not_known(paired, monkeypatch):
     assert not found.is_settled.any()
 
 
-def test_no_look_is_taken_on_few_draws(paired, monkeypatch):
-    """Weights that a pull has left on few draws are drawn anew before they are looked at."""
+def watched_worths(monkeypatch):
+    """Effective draws behind every look that is then taken."""
     look, worths = rehearsal._Fleet._look, []
 
     def watched(fleet, particles, weights, members, n_pulled):
@@ -152,8 +152,20 @@ def test_no_look_is_taken_on_few_draws(paired, monkeypatch):
         return look(fleet, particles, weights, members, n_pulled)
 
     monkeypatch.setattr(rehearsal._Fleet, "_look", watched)
-    few = replace(SMALL, n_draw=3000)
-    found = rehearse(paired[0], chosen(paired), few)
+    return worths
+
+
+def test_no_look_is_taken_on_few_draws(paired, monkeypatch):
+    """Weights that a pull has left on few draws are drawn anew before they are looked at."""
+    worths = watched_worths(monkeypatch)
+    found = rehearse(paired[0], chosen(paired), replace(SMALL, n_draw=3000))
     assert found.n_moves.sum() > 0
     assert min(worths) >= rehearsal.WORTH_OWN
     assert (found.unknown_at == 0).all()
+
+
+def test_if_draws_stayed_looks_would_rest_on_few(paired, monkeypatch):
+    monkeypatch.setattr(rehearsal, "WORTH_SHARED", 0.0)
+    worths = watched_worths(monkeypatch)
+    rehearse(paired[0], chosen(paired), replace(SMALL, n_draw=3000))
+    assert min(worths) < rehearsal.WORTH_OWN
